@@ -18,6 +18,7 @@ from suffice.clinical.entry import (
     Bilirubin,
     Birth,
     Contact,
+    Death,
     Entry,
     Feed,
     FeedCount,
@@ -44,6 +45,7 @@ from suffice.knowledge.store import load
 BORN_AT = datetime(2026, 3, 2, 4, 0, tzinfo=UTC)
 ZONE = "UTC"
 ALONE: dict[str, AnyFact] = {
+    "death": Death(),
     "withdrawn": Withdrawal(reason="of another infant"),
     "discharged": Contact(setting=Setting.CLINIC, discharged=True),
 }

@@ -15,11 +15,12 @@ from typing import NamedTuple
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-import msgspec
+from msgspec.structs import replace
 
 from suffice.assess.act import Asked, act_about_parent
 from suffice.assess.answered import answers_in, answers_to, as_first_entered, codes_answered
 from suffice.assess.case import Case, case_of, possible
+from suffice.assess.died import as_such, death_of
 from suffice.assess.engine.agreement import agreement_of
 from suffice.assess.engine.ask import Answer, ask, review_answer
 from suffice.assess.engine.evidence import evidence_of
@@ -31,6 +32,7 @@ from suffice.assess.parameters import CareParameters, parameters_of
 from suffice.assess.private import open_findings
 from suffice.assess.ranking import rank
 from suffice.assess.results import (
+    Died,
     EngineFacts,
     FamilyAssessment,
     Finding,
@@ -74,7 +76,6 @@ from suffice.clinical.entry import (
     count_until,
     standing,
 )
-from suffice.clinical.units import HOURS_PER_DAY
 from suffice.inference.estimate import Estimate
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import Content
@@ -132,7 +133,7 @@ def assess(
     contact = _last_contact(entries)
     asked = _asked(entries, as_of, content, policy)
     due_at = asked.next_due_at
-    judged = tuple(with_verdict(one, asked) for one in infants)
+    judged = tuple(one if one.died else with_verdict(one, asked) for one in infants)
     return FamilyAssessment(
         family_id=record.family_id,
         name=family_name(seen.names, [one.name for one in infants]),
@@ -253,6 +254,7 @@ def _flagged(
             findings_only=findings_only,
             is_before_birth=infant.id in born_later,
             history=seen.history,
+            died=death_of(infant, seen.infants, entries, ZoneInfo(policy.zone)),
         )
         for infant in seen.infants
     )
@@ -284,6 +286,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
     findings_only: bool,
     is_before_birth: bool,
     history: Sequence[Entry],
+    died: Died | None,
 ) -> InfantAssessment:
     """All that is computed for one infant."""
     own = about(entries, infant.id)
@@ -297,6 +300,9 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         is_before_birth=is_before_birth,
         history=history,
     )
+    if died is not None:
+        rows = () if findings_only else weight_rows(case, parameters, {})
+        return replace(as_such(case, policy, died.at), weights=rows, died=died)
     everybody = answers_to(entries, None)
     observed = _review(case, everybody, parameters)
     answered = _answered(case, own, everybody, parameters)
@@ -312,19 +318,9 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         weigh_again = weigh_again_of(case, flagged, estimate, tells, next_due_at=due_at)
         weigh_again = by_its_day(weigh_again, case, stands_until=by, next_due_at=due_at)
     in_order = in_order_of_urgency(with_date(flagged.findings, weigh_again), content)
-    birth = case.birth
-    return InfantAssessment(
-        infant_id=infant.id,
-        position=infant.position,
-        name=name,
-        born_at=case.born_at,
-        zone=birth.zone if birth else policy.zone,
-        sex=birth.sex if birth else None,
-        age_h=case.age_h,
-        age_days=_age_days(case),
-        gestation_days=birth.gestation_days if birth else None,
+    return replace(
+        as_such(case, policy, as_of),
         corrected_age_days=_corrected_age_days(reviewed),
-        birth_weight_g=birth.birth_weight_g if birth else None,
         weights=() if findings_only else weight_rows(case, parameters, _p_wrong(estimate)),
         figures=reviewed.figures,
         not_computed=reviewed.not_computed,
@@ -356,7 +352,7 @@ def _answered_case(case: Case, own: Sequence[Entry], code: str) -> Case:
     seen = answers_to(own, code)
     entries = tuple(entry for entry in seen if entry.id in kept)
     answers = answers_in(seen, case.answers.history)
-    return msgspec.structs.replace(case, entries=entries, answers=answers)
+    return replace(case, entries=entries, answers=answers)
 
 
 class _Observed(NamedTuple):
@@ -422,11 +418,6 @@ def _planned(
 def _corrected_age_days(reviewed: Reviewed) -> int | None:
     corrected = reviewed.figures.get("corrected_age_d")
     return math.floor(corrected.value) if corrected else None
-
-
-def _age_days(case: Case) -> int | None:
-    """Completed days of age by elapsed time."""
-    return None if case.age_h is None else int(case.age_h // HOURS_PER_DAY)
 
 
 def _p_wrong(estimate: Estimate | None) -> dict[str, float]:

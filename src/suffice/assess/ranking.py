@@ -25,10 +25,12 @@ from typing import Final
 
 import msgspec
 
-from suffice.assess.reason import NAMED_COUNT, with_others
+from suffice.assess.calm import settled
+from suffice.assess.died import living, who_died
+from suffice.assess.reason import with_others
 from suffice.assess.results import (
     DUE_FROM,
-    REASSURING,
+    TWO_THINGS,
     Finding,
     InfantAssessment,
     Rank,
@@ -39,7 +41,7 @@ from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant
 from suffice.inference.estimate import Estimate
-from suffice.message import Ago, Chance, Instant, Listed, Message, Number, Words, message
+from suffice.message import Ago, Chance, Message, Number, Words, message
 
 UNKNOWN_AGE_H = 1.0e6
 """Sorts an infant without an instant of birth behind those whose age is known."""
@@ -121,19 +123,40 @@ def rank(
         next_due_at: When the next contact is due; None when none is planned.
     """
     asked = _Asked(rules, as_of, _overdue_h(next_due_at, as_of, rules))
+    alive = living(infants)
     places = [
         _Place(best, infant.position)
-        for infant in infants
+        for infant in alive
         for best in [_of_infant(infant, asked, several=len(infants) > 1)]
     ]
-    youngest = min((_age_or_last(infant) for infant in infants), default=UNKNOWN_AGE_H)
-    red = [one for infant in infants for one in infant.findings if one.level in RED]
+    youngest = min((_age_or_last(infant) for infant in alive), default=UNKNOWN_AGE_H)
+    red = [one for infant in alive for one in infant.findings if one.level in RED]
     of_parent = _of_findings(family_findings, asked, age_h=youngest, beside=red)
     places += [_Place(one) for one in of_parent]
+    places += [_Place(one) for one in _of_died(infants, asked, is_planned=next_due_at is not None)]
     if not places:
         no_infant = (message("No infant is entered."),)
         return Rank(tier=Tier.LOOK_AGAIN, urgency=Urgency(), reason=no_infant)
-    return min(places, key=lambda place: (place.rank.sort_key, place.position)).rank
+    best = min(places, key=lambda place: (place.rank.sort_key, place.position)).rank
+    return msgspec.structs.replace(best, reason=(*who_died(infants), *best.reason))
+
+
+def _of_died(
+    infants: Sequence[InfantAssessment], asked: _Asked, *, is_planned: bool
+) -> Iterator[Rank]:
+    """Where no infant lives, the parent's next contact; and where the record says two things, that."""
+    last = _urgency(asked, age_h=UNKNOWN_AGE_H, due_h=NO_TIME_H, rule_place=len(asked.rules.places))
+    if any(one.died and one.died.is_doubtful for one in infants):
+        yield Rank(tier=Tier.LOOK_AGAIN, urgency=last, reason=(TWO_THINGS,))
+    if not infants or living(infants):
+        return
+    if asked.overdue_h > 0:
+        due = message("The next contact with the parent is due.")
+        yield Rank(tier=Tier.LOOK_AGAIN, urgency=last, reason=(due,))
+    contact = message("No contact with the parent is planned.")
+    if is_planned:
+        contact = message("The next contact with the parent is planned.")
+    yield Rank(tier=Tier.SETTLED, urgency=last, reason=(contact,))
 
 
 class _Asked(msgspec.Struct, frozen=True):
@@ -185,7 +208,7 @@ def _of_infant(infant: InfantAssessment, asked: _Asked, *, several: bool) -> Ran
         Rank(
             tier=Tier.SETTLED,
             urgency=_urgency(asked, age_h=age_h, short_probability=probability),
-            reason=_settled(infant),
+            reason=settled(infant),
         ),
     ]
     best = min(places, key=lambda one: one.sort_key)
@@ -373,120 +396,3 @@ def _joined(infant: InfantAssessment) -> tuple[Words, ...]:
 
 def _overdue(overdue_h: float) -> Message:
     return message("The next contact was due {ago}.", ago=Ago(overdue_h))
-
-
-def _settled(infant: InfantAssessment) -> tuple[Words, ...]:
-    """What a calm place rests on, what was noted, and what nobody looked at: silence is no good news."""
-    notes = [one for one in infant.findings if one.level == "note" and one.topic != "engine"]
-    known = [one for one in notes if one.known is not None]
-    noted = [one.name for one in notes if one.known is None and one.name]
-    is_slow = any(one.topic == "gain" for one in notes) or _is_no_higher(infant)
-    is_open = infant.verdict is not None and infant.verdict.kind not in REASSURING
-    calm = _calm(infant, known, is_noted=bool(noted), is_well=not (is_slow or is_open))
-    return (calm, *_noted(noted), *_unknown(infant))
-
-
-def _is_no_higher(infant: InfantAssessment) -> bool:
-    """Whether the latest weight lies no higher than one since birth, a day or more before it."""
-    weighed = [row for row in infant.weights if row.age_h > 0]
-    return any(
-        weighed[-1].age_h - row.age_h >= HOURS_PER_DAY and row.weight_g >= weighed[-1].weight_g
-        for row in weighed[:-1]
-    )
-
-
-def _calm(
-    infant: InfantAssessment, known: Sequence[Finding], *, is_noted: bool, is_well: bool
-) -> Message:
-    """Why nobody is needed. Where something was noted it is not said that nothing looks wrong.
-
-    A gain that was noted as slow, or that ends in a weight no higher than before, is not called doing well,
-    nor is an infant of whom the judgement cannot tell whether its milk is enough.
-    """
-    if known:
-        # What a physician looks after is not amiss anew, and it is not nothing either.
-        names = Listed(tuple(one.name or one.code for one in known))
-        by = Instant(min(one.known.until for one in known if one.known))
-        return message(
-            "Nothing new. Known to a physician: {names}; next date {by}.", names=names, by=by
-        )
-    gain = infant.figures.get("gain_g_per_day")
-    if gain is None or gain.low is None or gain.high is None:
-        return message("Nothing to act on now.") if is_noted else message("Nothing looks wrong.")
-    if gain.low > 0:
-        calm = message("Doing well: gaining {gain} g/day ({level} % interval {low} to {high}).")
-        if not is_well:
-            calm = message(
-                "Nothing to act on now: gaining {gain} g/day ({level} % interval {low} to {high})."
-            )
-        return calm.with_params(
-            gain=Number(gain.value, 0),
-            level=Number(100 * (gain.level or 0), 0),
-            low=Number(gain.low, 0),
-            high=Number(gain.high, 0),
-        )
-    low, high = Number(gain.low, 0), Number(gain.high, 0)
-    if gain.high < 0:
-        # Of an age that no row of the gain speaks of: that nothing looks wrong would be untrue.
-        return message(
-            "Losing weight, {low} to {high} g/day; no rule here covers this age.",
-            low=low,
-            high=high,
-        )
-    if is_noted:
-        return message(
-            "Nothing to act on now; the weights do not show a gain for sure yet ({low} to {high}"
-            " g/day).",
-            low=low,
-            high=high,
-        )
-    return message(
-        "Nothing looks wrong; the weights do not show a gain for sure yet ({low} to {high} g/day).",
-        low=low,
-        high=high,
-    )
-
-
-def _noted(names: Sequence[Words]) -> Iterator[Message]:
-    """What was seen of an infant that nobody needs to act on."""
-    if names:
-        more = len(names) - NAMED_COUNT
-        rest = [message("{count} more", count=more)] if more > 0 else []
-        yield message("Noted: {names}.", names=Listed((*names[:NAMED_COUNT], *rest)))
-
-
-def _unknown(infant: InfantAssessment) -> Iterator[Message]:
-    """What is not known of an infant in whom nothing is amiss, as far as anybody saw."""
-    if not any(row.age_h > 0 for row in infant.weights):
-        yield message("Not weighed since birth.")
-    yield from _not_asked(infant)
-    if infant.corrected_age_days is not None and infant.corrected_age_days < 0:
-        yield message("No limit for the gain before term.")
-
-
-def _not_asked(infant: InfantAssessment) -> Iterator[Message]:
-    """What nobody asked beside the last weight; else whether the last day was counted."""
-    if len(infant.unasked) > 1:
-        yield message("Weight only: ask about diapers and feeds.")
-    elif "output" in infant.unasked:
-        yield message("Ask about diapers.")
-    elif infant.unasked and any(_not_counted(infant)):
-        yield message("Ask about wets, stools and feeds.")
-    elif infant.unasked:
-        yield message("Ask about feeds.")
-    else:
-        yield from _not_counted(infant)
-
-
-def _not_counted(infant: InfantAssessment) -> Iterator[Message]:
-    """What was not counted in the last day, at the ages at which it is."""
-    asked = infant.figures.get("stools_24h_expected")
-    counts = [infant.figures.get(name) for name in ("wets_24h", "stools_24h")]
-    # Past the weeks in which stools are counted nobody is asked to count any more.
-    if asked is not None and asked.value > 0:
-        if all(count is None or count.high is None for count in counts):
-            yield message("Wets and stools not counted in 24 h.")
-        elif counts[0] is None or counts[0].high is None:
-            yield message("Wets not counted in 24 h.")
-        elif counts[1] is None or counts[1].high is None:
-            yield message("Stools not counted in 24 h.")

@@ -19,7 +19,7 @@ from suffice.clinical.working import Figure, Working
 from suffice.inference.estimate import Estimate
 from suffice.inference.evidence import Evidence, Mode
 from suffice.knowledge.schema import Colour, FlagTopic, Judged, Level
-from suffice.message import Words
+from suffice.message import Day, Message, Words, message
 
 
 class Tier(IntEnum):
@@ -251,6 +251,44 @@ class Verdict(msgspec.Struct, frozen=True, kw_only=True):
         return self.kind in REASSURING and not self.is_unwell
 
 
+HAS_DIED: Final = message("has died")
+"""What stands where the age of a living infant does."""
+TWO_THINGS: Final = message(
+    "Something was entered of this infant for a later time: check which of the two is right."
+)
+"""What is said of an infant that has died and was weighed, fed or seen after that."""
+
+
+class Died(msgspec.Struct, frozen=True, kw_only=True):
+    """That an infant has died.
+
+    Attributes:
+        at: When, or when the parent said so.
+        on: The local day of it, by the clinic's clock.
+        entry_id: The entry that says it.
+        is_said_by_parent: Whether only the parent's reason to stop lactation says it.
+        is_doubtful: Whether something that only a living infant shows is true after it: one of the two is wrong.
+    """
+
+    at: datetime
+    on: date
+    entry_id: UUID
+    is_said_by_parent: bool = False
+    is_doubtful: bool = False
+
+    @property
+    def says(self) -> Message:
+        """That it has died, with the day."""
+        if self.is_said_by_parent:
+            return message("Has died; the family said so on {day}.", day=Day(self.on))
+        return message("Has died, {day}.", day=Day(self.on))
+
+    @property
+    def doubt(self) -> Words:
+        """What is asked where the record says two things; else empty."""
+        return TWO_THINGS if self.is_doubtful else ""
+
+
 class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     """All that is computed for one infant as of an instant.
 
@@ -277,7 +315,8 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     `weight_stands_until` is when the last weight will be too old to be calm by, `counts_stand_until` the same of
     wets, stools and feeds; None where that is past, or never comes. `unasked` names what nobody asked
     about the time of the last weight, of an infant past its first week: ``output``, ``feeds``. `engine_facts` name the values on which `estimate` rests. `age_days` counts completed days of elapsed
-    time. `verdict` joins all of it into one judgement; None only before it is passed.
+    time. `verdict` joins all of it into one judgement; None before it is passed, and of an infant that has
+    died: `died` says so, its age is that at its death, and nothing is found, asked, computed or planned of it.
     """
 
     infant_id: UUID
@@ -304,6 +343,7 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     needs: tuple[View, ...] = ()
     agreement: Words = ""
     verdict: Verdict | None = None
+    died: Died | None = None
 
     @property
     def usable_weights(self) -> tuple[WeightRow, ...]:

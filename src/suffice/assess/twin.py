@@ -74,7 +74,7 @@ def _beside(
     content: Content,
     as_of: datetime,
 ) -> InfantAssessment:
-    if _is_looked_at(infant, since, entries) or infant.born_at is None:
+    if infant.died or infant.born_at is None or _is_looked_at(infant, since, entries):
         return infant
     sign = Sign(
         present=Truth.TRUE,

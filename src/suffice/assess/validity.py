@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from functools import lru_cache
 from typing import Final
 
+from suffice.assess.died import living
 from suffice.assess.in_care import changes_by_time
 from suffice.assess.parameters import CareParameters
 from suffice.assess.results import Finding, InfantAssessment
@@ -73,11 +74,12 @@ def _of_infants(
     infants: Sequence[InfantAssessment], content: Content, as_of: datetime
 ) -> Iterator[datetime]:
     young_h = content.constant("ranking.young_until_age_d").value * HOURS_PER_DAY
-    is_young = any(infant.age_h is None or infant.age_h < young_h for infant in infants)
+    grow = living(infants)
+    is_young = any(infant.age_h is None or infant.age_h < young_h for infant in grow)
     key = "ranking.holds_young_h" if is_young else "ranking.holds_older_h"
     yield as_of + timedelta(hours=content.constant(key).value)
     ages = _ages_from_which_rows_ask(content)
-    for infant in infants:
+    for infant in grow:
         if infant.age_h is not None:
             yield as_of + timedelta(hours=HOURS_PER_DAY - infant.age_h % HOURS_PER_DAY)
             yield from (as_of + timedelta(hours=age_h - infant.age_h) for age_h in ages)

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from rich.table import Table
 from rich.text import Text
 
-from suffice.assess.results import Tier
+from suffice.assess.results import HAS_DIED, Tier
 from suffice.care.caseload.listing import CaseloadRow
 from suffice.care.caseload.ranked import Ranked
 from suffice.care.family.transfer import FamilyPreview
@@ -73,9 +73,9 @@ def print_caseload(
 def _ages(row: CaseloadRow, policy: Policy, now: datetime) -> str:
     """The age of each infant, one of those that are alike."""
     ages = (
-        age_text(elapsed_h(one.born_at, now), policy.language)
+        in_words(HAS_DIED) if one.died_at else age_text(elapsed_h(born, now), policy.language)
         for one in row.infants
-        if one.born_at is not None and one.born_at <= now
+        if (born := one.born_at) is not None and born <= now
     )
     return ", ".join(dict.fromkeys(ages))
 

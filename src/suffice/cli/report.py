@@ -90,12 +90,17 @@ def _print_infant(
     infant: InfantAssessment, policy: Policy, content: Content, entries: Mapping[str, str]
 ) -> None:
     age: Words = message("age not known")
-    if infant.age_h is not None:
+    if infant.age_h is not None and infant.died is None:
         age = message("{age} old", age=Age(infant.age_h))
     out.print()
-    out.print(Text(f"{in_words(infant.name)}, {in_words(age)}", style="bold underline"))
+    name = in_words(infant.name)
+    head = name if infant.died else f"{name}, {in_words(age)}"
+    out.print(Text(head, style="bold underline"))
     if infant.born_at is not None:
         out.print(", ".join(in_words(part) for part in _birth(infant)), markup=False)
+    if infant.died is not None:
+        said = sentences_of([infant.died.says, infant.died.doubt], policy)
+        out.print(Text(f"  {said}", style="bold"))
     if infant.verdict is not None:
         _print_verdict(infant.verdict, policy)
     _print_findings(infant.findings, policy)

@@ -62,14 +62,20 @@ def discharge(source: Source) -> Paper:
         *(block for one in source.assessment.infants for block in _infant(source, one)),
         *_parent(source),
         *_open_ends(source),
-        Heading(source.speaker.say(message("When to come back"))),
-        help_box(source, counts=False, lasts=True),
+        *_come_back(source),
         _who_follows(source),
     )
     title = TITLE.with_params(name=source.named(None))
     return framed(
         source, title=title, whose=None, reader="clinician", blocks=blocks, most_pages=None
     )
+
+
+def _come_back(source: Source) -> Iterator[Block]:
+    """What to call for of an infant that lives."""
+    if source.living:
+        yield Heading(source.speaker.say(message("When to come back")))
+        yield help_box(source, counts=False, lasts=True)
 
 
 def _head(source: Source) -> Iterator[Block]:
@@ -165,6 +171,9 @@ def _infant(source: Source, infant: InfantAssessment) -> Iterator[Block]:
     speaker = source.speaker
     yield Heading(speaker.say(message("{name}", name=infant.name)))
     yield Paragraph(speaker.say(who_is(source, infant.infant_id)))
+    if infant.died is not None:
+        yield Paragraph(speaker.sentences([infant.died.says, infant.died.doubt]))
+        return
     if infant.verdict is not None:
         yield Paragraph(speaker.say(message("{what}.", what=infant.verdict.headline), bold=True))
     rows = tuple(_growth(infant))

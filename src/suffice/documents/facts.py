@@ -9,7 +9,9 @@ from uuid import UUID
 
 import msgspec
 
+from suffice.assess.died import who_died
 from suffice.assess.results import Finding, InfantAssessment
+from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import (
     Bilirubin,
     Birth,
@@ -31,7 +33,7 @@ from suffice.clinical.working import Figure
 from suffice.documents.frame import Source
 from suffice.language.facts import parts_of
 from suffice.language.kinds import KINDS, choice_name
-from suffice.message import Age, Amount, Instant, Listed, Message, Number, Words, message
+from suffice.message import Age, Amount, Instant, Listed, Message, Number, Words, joined, message
 
 GAIN: Final = "gain_g_per_day"
 OF_PARENT: Final[tuple[tuple[type[Fact], ...], ...]] = ((Temperature,),)
@@ -68,13 +70,15 @@ def who_is(source: Source, whose: UUID | None) -> Words:
     infant = source.infant(whose)
     parent = source.assessment.name
     if infant is None:
-        ages_h = [one.age_h for one in source.assessment.infants if one.age_h is not None]
+        born = (one.born_at for one in source.assessment.infants if one.born_at is not None)
+        ages_h = [elapsed_h(at, source.as_of) for at in born if at <= source.as_of]
         if not ages_h:
             return message("{name}, the parent.", name=source.named(None))
         last = message("{age}", age=Age(min(ages_h)))
-        return message("{name}, {ages} after birth.", name=source.named(None), ages=last)
+        said = message("{name}, {ages} after birth.", name=source.named(None), ages=last)
+        return joined(said, *who_died(source.assessment.infants))
     parts: list[Words] = []
-    if infant.age_h is not None:
+    if infant.age_h is not None and infant.died is None:
         parts.append(message("{age} old", age=Age(infant.age_h)))
     if infant.born_at is not None:
         parts.append(message("born {instant}", instant=Instant(infant.born_at)))

@@ -77,8 +77,8 @@ class Folder(msgspec.Struct, frozen=True, kw_only=True):
     is_cited: bool = False
 
     def offers(self) -> Iterator[Offer]:
-        """The papers of this family, a letter that something asks for first."""
-        people: list[UUID | None] = [one.infant_id for one in self.source.assessment.infants]
+        """The papers of this family, a letter that something asks for first; none about an infant that has died."""
+        people: list[UUID | None] = [one.infant_id for one in self.source.living]
         letters = [
             Offer(kind="letter", whose=whose, is_asked_for=is_asked_for(self.source, whose))
             for whose in (*people, None)

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
+from suffice.assess.died import living
 from suffice.assess.results import FamilyAssessment, InfantAssessment
 from suffice.clinical.entry import Entry, Plan, about
 from suffice.documents.page import TEMPLATE_VERSION, Block, Paper, Run, Runs
@@ -62,6 +63,11 @@ class Source(msgspec.Struct, frozen=True, kw_only=True):
     def as_of(self) -> datetime:
         """For when the paper says what it says."""
         return self.assessment.as_of
+
+    @property
+    def living(self) -> tuple[InfantAssessment, ...]:
+        """The infants that live: a paper that has anybody fed or weighed speaks of these."""
+        return living(self.assessment.infants)
 
     @property
     def speaker(self) -> Speaker:

@@ -57,7 +57,7 @@ def help_box(
         lasts: Whether the paper is kept beyond the age at which any fever is an emergency.
     """
     infant = source.infant(whose)
-    infants = source.assessment.infants if infant is None else (infant,)
+    infants = source.living if infant is None else (infant,)
     stage = fever_stage(infants, source.content, source.as_of)
     return help_of(
         source.speaker,

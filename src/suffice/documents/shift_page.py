@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from suffice.assess.results import Tier
+from suffice.assess.results import HAS_DIED, Tier
 from suffice.documents.frame import page_words_of
 from suffice.documents.page import (
     TEMPLATE_VERSION,
@@ -47,6 +47,7 @@ class ShiftInfant(msgspec.Struct, frozen=True, kw_only=True):
     age_h: float | None
     weight_g: float | None
     weight_at: datetime | None
+    has_died: bool = False
 
 
 class ShiftFamily(msgspec.Struct, frozen=True, kw_only=True):
@@ -187,6 +188,8 @@ def _who(one: ShiftFamily, speaker: Speaker) -> Runs:
             if infant.age_h is None
             else message("{age}", age=Age(infant.age_h))
         )
+        if infant.has_died:
+            age = HAS_DIED
         named = len(one.infants) > 1
         ages.append(message("{name} {age}", name=infant.name, age=age) if named else age)
     place = setting_name(one.setting)
@@ -200,6 +203,8 @@ def _who(one: ShiftFamily, speaker: Speaker) -> Runs:
 def _weights(one: ShiftFamily, speaker: Speaker) -> Runs:
     sentences: list[Words] = []
     for infant in one.infants:
+        if infant.has_died:
+            continue
         if infant.weight_g is None or infant.weight_at is None:
             weighed: Words = message("not weighed")
         else:

@@ -45,6 +45,8 @@ def sheets_for(source: Source, problems: Collection[str]) -> Given:
         source: What papers of the family are made from.
         problems: Keys of its open problems.
     """
+    if not source.living:
+        return Given((), ())
     sheets = source.content.sheets
     waits = _is_given_no_milk(source, problems)
     fit = [
@@ -71,9 +73,7 @@ def _is_given_no_milk(source: Source, problems: Collection[str]) -> bool:
         one.acts_on.get("milk") == "none" and not set(one.goes_with).isdisjoint(problems)
         for one in source.content.sheets.values()
     )
-    return named or any(
-        is_given_no_milk(one.findings, source.content) for one in source.assessment.infants
-    )
+    return named or any(is_given_no_milk(one.findings, source.content) for one in source.living)
 
 
 def _fits(source: Source, sheet: Sheet, problems: Collection[str]) -> bool:
@@ -89,20 +89,20 @@ def _fits(source: Source, sheet: Sheet, problems: Collection[str]) -> bool:
 
 def _is_calm(source: Source) -> bool:
     found = [*source.assessment.findings]
-    for infant in source.assessment.infants:
+    for infant in source.living:
         found += infant.findings
     return all(one.colour == "note" for one in found)
 
 
 def _is_off_breast(source: Source) -> bool:
     """Whether the plans leave the breast out for every infant."""
-    plans = [plan_of(source, one.infant_id) for one in source.assessment.infants]
+    plans = [plan_of(source, one.infant_id) for one in source.living]
     return bool(plans) and all(one is not None and one.at_breast == "not now" for one in plans)
 
 
 def has_plan(source: Source) -> bool:
     """Whether a plan of any infant is on the record."""
-    infants = source.assessment.infants
+    infants = source.living
     return any(plan_of(source, one.infant_id) is not None for one in infants)
 
 

@@ -56,6 +56,15 @@ def read(made: Shift) -> Seen:
     return seen
 
 
+def test_of_an_infant_that_has_died_it_says_that_and_no_weight() -> None:
+    gone = msgspec.structs.replace(OTHER, has_died=True)
+    family = msgspec.structs.replace(FAMILIES[0], infants=(INFANT, gone))
+    text = read(shift(families=(family,))).text
+    assert "Ben has died" in text
+    assert "Ben: not weighed" not in text
+    assert "Ava: 2255" in text
+
+
 @pytest.mark.parametrize("size", SIZES)
 def test_every_family_stands_once_under_its_group(size) -> None:
     seen = read(shift(size=size))

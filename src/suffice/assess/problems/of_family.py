@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from datetime import datetime
+from typing import Final
 from uuid import UUID
 
+import msgspec
+
+from suffice.assess.died import INFANT_DIED, REASON, living
 from suffice.assess.problems.found import Finds
 from suffice.assess.problems.known import Sources, known_finds
 from suffice.assess.problems.named import NamedProblems, name_problems
 from suffice.assess.problems.observed import latest_contact, looked_at, observed_finds
 from suffice.assess.results import FamilyAssessment, InfantAssessment
+from suffice.assess.rules.table import Found
+from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Entry, Record, about
+from suffice.knowledge.observable import FOLDER
 from suffice.knowledge.store import Content
+
+MULTIPLE: Final = "multiple"
+"""What is known where several infants are fed."""
 
 
 def problems_of(
@@ -34,6 +45,13 @@ def problems_of(
     entries = record.entries_at(assessment.as_of)
     contact = contact_id or latest_contact(entries)
     flags = {one.code: one.level for one in assessment.findings}
+    alive = living(assessment.infants)
+    if not alive:
+        # With nobody left to feed, what is the parent's own stays, under the first-born.
+        return {
+            one.infant_id: _of_parent(entries, one, assessment, content, contact)
+            for one in assessment.infants[:1]
+        }
     return {
         infant.infant_id: name_problems(
             finds_of(entries, infant, assessment, content, contact),
@@ -41,8 +59,24 @@ def problems_of(
             flags=flags | {one.code: one.level for one in infant.findings},
             skipped={*skipped, *_by_a_weight_too_soon(infant, content)},
         )
-        for infant in assessment.infants
+        for infant in alive
     }
+
+
+def _of_parent(
+    entries: tuple[Entry, ...],
+    infant: InfantAssessment,
+    assessment: FamilyAssessment,
+    content: Content,
+    contact_id: UUID | None,
+) -> NamedProblems:
+    """The parent's own problems after the death of every infant; nothing is asked that has to do with feeding one."""
+    finds = finds_of(entries, infant, assessment, content, contact_id)
+    named = name_problems(
+        finds, content, flags={one.code: one.level for one in assessment.findings}
+    )
+    own = tuple(one for one in named.problems if one.problem.about == "parent")
+    return msgspec.structs.replace(named, problems=own, ask=())
 
 
 def _by_a_weight_too_soon(infant: InfantAssessment, content: Content) -> frozenset[str]:
@@ -65,14 +99,35 @@ def finds_of(
     """What is known of one infant and its parent, by key."""
     own, parent = about(entries, infant.infant_id), about(entries, None)
     observed = observed_finds(parent, content, assessment.as_of, contact_id)
-    observed |= observed_finds(own, content, assessment.as_of, contact_id)
+    if infant.died is None:
+        observed |= observed_finds(own, content, assessment.as_of, contact_id)
     given = Sources(
-        infant,
-        own,
+        _since_birth(infant, assessment.as_of),
+        own if infant.died is None else (),
         parent,
-        len(assessment.infants),
+        len(living(assessment.infants)),
         assessment.as_of,
         content,
         looked_at(entries, contact_id),
     )
-    return {**observed, **known_finds(given, observed)}
+    finds = {**observed, **known_finds(given, observed)}
+    if infant.died is not None:
+        finds = {key: one for key, one in finds.items() if not _is_of_infant(key, content)}
+        finds.setdefault(REASON, (Found((INFANT_DIED,), entry_ids=(infant.died.entry_id,)),))
+    if len(assessment.infants) > 1 == len(living(assessment.infants)):
+        # One is left: nobody is told how two are fed.
+        finds.pop(MULTIPLE, None)
+    return finds
+
+
+def _since_birth(infant: InfantAssessment, as_of: datetime) -> InfantAssessment:
+    """The same as old as the parent's time since birth, which goes on when an infant has died."""
+    if infant.died is None or infant.born_at is None:
+        return infant
+    return msgspec.structs.replace(infant, age_h=elapsed_h(infant.born_at, as_of))
+
+
+def _is_of_infant(key: str, content: Content) -> bool:
+    """Whether a find is about the infant, not about its parent."""
+    word = content.vocabularies[FOLDER].get(key) or content.known.get(key)
+    return word is not None and word.about == "infant"

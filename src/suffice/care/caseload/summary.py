@@ -42,6 +42,7 @@ class InfantLine(msgspec.Struct, frozen=True, kw_only=True):
     weight_g: float | None = None
     weight_at: datetime | None = None
     p_short: float | None = None
+    died_at: datetime | None = None
 
 
 class Payload(msgspec.Struct, frozen=True, kw_only=True):
@@ -190,6 +191,7 @@ def _payload(assessed: FamilyAssessment, record: Record) -> Payload:
                 weight_g=last.weight_g if last else None,
                 weight_at=last.at if last else None,
                 p_short=short_probability(infant.estimate),
+                died_at=infant.died.at if infant.died else None,
             )
         )
     findings = [*assessed.findings, *(f for infant in assessed.infants for f in infant.findings)]

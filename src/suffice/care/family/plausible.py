@@ -6,10 +6,11 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from uuid import UUID
 
+from suffice.assess.died import shown_living_since
 from suffice.assess.parameters import parameters_of
 from suffice.assess.waiting import waiting_problems
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import Entry, LatchPhotograph, Record, WatchedFeed
+from suffice.clinical.entry import Death, Entry, LatchPhotograph, Record, WatchedFeed
 from suffice.clinical.feed.event import event_problems
 from suffice.clinical.latch.mark import mark_problems
 from suffice.clinical.plausibility import Beside, check_entry
@@ -34,11 +35,13 @@ def entry_problems(
         Problems whose `where` names the field; of several entries, with the entry's place before.
     """
     limits = parameters_of(content).plausibility
-    beside = Beside(_entries_with(record, entries))
+    together = _entries_with(record, entries)
+    beside, deaths = Beside(together), _Deaths(together)
     several = len(entries) > 1
     problems = []
     for place, entry in enumerate(entries):
         found = [*check_entry(entry, beside, limits), *_of_its_kind(entry, content)]
+        found += deaths.problems(entry)
         if entry.entered_at > now:
             found.append(_entered_later(entry, now))
         problems += [
@@ -71,6 +74,62 @@ def checker(content: Content, *, now: datetime | None = None) -> Checker:
                 yield entry.id, _entered_later(entry, now)
 
     return check
+
+
+class _Deaths:
+    """What is asked of an entry because an infant has died."""
+
+    def __init__(self, together: Sequence[Entry]) -> None:
+        """Find the deaths among all entries that will stand, the new ones with them."""
+        self._together = together
+        self._deaths = [one for one in together if isinstance(one.fact, Death)]
+
+    def problems(self, entry: Entry) -> list[Problem]:
+        """Whether it is so; that nobody dies twice; and what was entered of a later time."""
+        own = [one for one in self._deaths if one.infant_id == entry.infant_id]
+        if isinstance(entry.fact, Death):
+            return self._of_death(entry, is_second=any(one.id != entry.id for one in own))
+        later = [one for one in own if shown_living_since(one, [entry])]
+        return [_after_death(later[-1])] if later else []
+
+    def _of_death(self, entry: Entry, *, is_second: bool) -> list[Problem]:
+        if is_second:
+            return [
+                Problem(
+                    code="DEATH-002",
+                    what=message("That this infant has died is on the record."),
+                    why=message("A second entry of it would leave two times."),
+                    fix=message("Correct the entry that is there, or choose the other infant."),
+                    where="true_at",
+                )
+            ]
+        of_infant = [one for one in self._together if one.infant_id == entry.infant_id]
+        found = [
+            Problem(
+                code="DEATH-001",
+                what=message(
+                    "This says that the infant died {at}.", at=Instant(entry.true_at, year=True)
+                ),
+                why=message("From then on nothing is asked or planned of it."),
+                fix=message("Confirm it, correct the time, or cancel."),
+                where="true_at",
+                doubtful=True,
+            )
+        ]
+        if shown_living_since(entry, of_infant):
+            found.append(_after_death(entry))
+        return found
+
+
+def _after_death(death: Entry) -> Problem:
+    return Problem(
+        code="DEATH-003",
+        what=message("Something of this infant is of a later time than its death."),
+        why=message("It has died by {at}.", at=Instant(death.true_at, year=True)),
+        fix=message("Confirm it, or correct the time or the infant."),
+        where="true_at",
+        doubtful=True,
+    )
 
 
 def _of_its_kind(entry: Entry, content: Content) -> tuple[Problem, ...]:

@@ -73,6 +73,7 @@ def _family(row: CaseloadRow, record: Record | None, rules: Clinic, now: datetim
                 age_h=elapsed_h(one.born_at, now) if one.born_at and one.born_at <= now else None,
                 weight_g=one.weight_g,
                 weight_at=one.weight_at,
+                has_died=one.died_at is not None,
             )
             for one in sorted(row.infants, key=lambda infant: infant.position)
         ),

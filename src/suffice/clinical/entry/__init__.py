@@ -17,6 +17,7 @@ from suffice.clinical.entry.contact import (
     Setting,
     Withdrawal,
 )
+from suffice.clinical.entry.death import Death
 from suffice.clinical.entry.feed import Expression, Feed, FeedCount
 from suffice.clinical.entry.field import Fact, kind_of
 from suffice.clinical.entry.handover import Handover
@@ -58,6 +59,7 @@ __all__ = [
     "Consent",
     "Contact",
     "ContactStart",
+    "Death",
     "Entry",
     "Expression",
     "Fact",

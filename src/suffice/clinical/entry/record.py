@@ -22,6 +22,7 @@ from suffice.clinical.entry.answer import Answer
 from suffice.clinical.entry.birth import Birth, Identity
 from suffice.clinical.entry.body import AnyOfBody
 from suffice.clinical.entry.contact import Consent, Contact, ContactStart, Note, Withdrawal
+from suffice.clinical.entry.death import Death
 from suffice.clinical.entry.feed import Expression, Feed, FeedCount
 from suffice.clinical.entry.field import Fact, kind_of
 from suffice.clinical.entry.handover import Handover
@@ -41,6 +42,7 @@ from suffice.clinical.entry.weight import TestWeight, Weight
 
 AnyFact = (
     Birth
+    | Death
     | Weight
     | Size
     | TestWeight

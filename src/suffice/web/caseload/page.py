@@ -82,6 +82,7 @@ class InfantShown(msgspec.Struct, frozen=True, kw_only=True):
     age: str
     weight: str
     weighed: Moment | None
+    has_died: bool = False
 
 
 class RowShown(msgspec.Struct, frozen=True, kw_only=True):
@@ -227,7 +228,7 @@ def _row(row: CaseloadRow, wording: Wording, now: datetime, *, by_name: bool = F
         reason=in_sentences(row.reason, now),
         reason_on_paper=in_sentences(row.reason, now, keeps=True),
         setting=str(setting_word(row.setting)),
-        ages=tuple(dict.fromkeys(one.age for one in infants)),
+        ages=tuple(dict.fromkeys(one.age for one in infants if one.age)),
         infants=infants,
         due=wording.due_moment(due, now) if due else None,
         is_overdue=due is not None and due < now,
@@ -239,6 +240,9 @@ def _row(row: CaseloadRow, wording: Wording, now: datetime, *, by_name: bool = F
 def _infant(infant: InfantLine, wording: Wording, now: datetime, *, alone: bool) -> InfantShown:
     born = infant.born_at
     at = infant.weight_at
+    if infant.died_at is not None:
+        name = "" if alone else called(infant.name)
+        return InfantShown(name=name, age="", weight="", weighed=None, has_died=True)
     return InfantShown(
         name="" if alone else called(infant.name),
         age=wording.age(elapsed_h(born, now)) if born and born <= now else _("age not known"),

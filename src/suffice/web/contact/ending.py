@@ -87,6 +87,8 @@ def _answers(visit: Visit, record: Record, content: Content) -> Iterator[Lack]:
     infants = [one.id for one in record.infants]
     for key, part in content.parts.items():
         asked = asked_in(content, key, infants)
+        if not asked:
+            continue
         link = reverse("contact-part", args=[record.family_id, key])
         title = {"part": as_heading(Message(part.title))}
         if not any(is_answered(visit.answers, question) for question in asked):

@@ -14,6 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from suffice.assess.died import of_living
 from suffice.assess.problems import problems_of
 from suffice.care.clinic.people import full_names
 from suffice.care.contact.answering import Tap, answer, answer_as_expected, decide, start
@@ -82,6 +83,7 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
         )
     found = ask_of(record, as_of=now, rules=request.clinic)
     content = request.clinic.content
+    alive = of_living(record, now, request.clinic.policy)
     problems = problems_of(found.record, found.assessment, content, contact_id=visit.id)
     due = next_due(found.assessment, wording.local(now))
     doubts = [Lack(one.says, one.link(family_id)) for one in doubts_in(record, visit, content, now)]
@@ -98,11 +100,11 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
         reds=reds_of(found.assessment, wording),
         named=named_of(problems, record, visit.id, content, names),
         statuses=_choices(ProblemStatus, "status").items(),
-        parts=part_rows(visit, content, record),
+        parts=[one for one in part_rows(visit, content, alive) if one.asked],
         doubts=doubts,
         unknown=unknown_answers(visit, content, names),
         taught=teaching_of(visit),
-        missing=[*doubts, *missing(visit, record, content, names)],
+        missing=[*doubts, *missing(visit, alive, content, names)],
         end_with=urlencode(
             {
                 "setting": SETTING_AT[visit.place],
@@ -154,7 +156,7 @@ def _part_of(request: Request, family_id: UUID, key: str, act: Act) -> _Part | N
     visit = visit_of(record)
     if visit is None:
         return None
-    infant = infant_named(request, record)
+    infant = infant_named(request, of_living(record, timezone.now(), request.clinic.policy))
     asked = asked_in(request.clinic.content, key, [] if infant is None else [infant])
     return _Part(record, visit, infant, asked)
 
@@ -170,6 +172,7 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
     names = names_of(record, now, wording.policy)
     order = list(content.parts)
     place = order.index(key)
+    alive = of_living(record, now, wording.policy)
     has_infants = any(question.infant_id for question in asked)
     drawn = drawings(visit, key, content, wording, now)
     doubts = doubts_at(doubts_in(record, visit, content, now), infant)
@@ -180,7 +183,7 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
         family_id=family_id,
         family_name=names[None],
         visit=visit,
-        part=part_rows(visit, content, record)[place],
+        part=part_rows(visit, content, alive)[place],
         family={"id": family_id},
         # What a part asks needs no probability: the engine would be half of the page's time.
         reds=reds_now(request, record),
@@ -193,8 +196,8 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
         can_photograph=key == PHOTOGRAPHED,
         infant=infant,
         scores=tools_of(key, visit, record, infant, content, wording),
-        infants=[(one.id, names[one.id]) for one in record.infants]
-        if has_infants and len(record.infants) > 1
+        infants=[(one.id, names[one.id]) for one in alive.infants]
+        if has_infants and len(alive.infants) > 1
         else [],
         following=order[place + 1] if place + 1 < len(order) else "",
         following_title=as_heading(Message(content.parts[order[place + 1]].title))

@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
+from suffice.assess.died import of_living
 from suffice.knowledge.schema import Term
 from suffice.knowledge.store import load
 from suffice.language.terms import grouped, terms_of
@@ -36,6 +37,7 @@ class Group(NamedTuple):
 
     heading: str
     is_urgent: bool
+    is_parents: bool
     signs: tuple[SignToTap, ...]
 
 
@@ -43,13 +45,14 @@ class Group(NamedTuple):
 def looks_wrong(request: Request, family_id: UUID) -> HttpResponse:
     """List the signs; a tap opens the entry with it chosen, and says first what to do."""
     record = family_of(request, family_id, Act.WRITE)
+    alive = of_living(record, timezone.now(), request.clinic.policy)
     names = names_of(record, timezone.now(), wording_of(request).policy)
     return page(
         request,
         "entry/looks_wrong.html",
         family_id=family_id,
         family_name=names[None],
-        groups=list(_groups()),
+        groups=[one for one in _groups() if one.is_parents or alive.infants],
     )
 
 
@@ -63,7 +66,10 @@ def _groups() -> Iterator[Group]:
     ):
         urgent = [(key, term) for key, term in every if term.get_help and term.about == about]
         yield Group(
-            heading, is_urgent=True, signs=tuple(_to_tap(key, term.name) for key, term in urgent)
+            heading,
+            is_urgent=True,
+            is_parents=about == "parent",
+            signs=tuple(_to_tap(key, term.name) for key, term in urgent),
         )
     for group, terms in sorted(grouped("signs"), key=_is_asked_less):
         rest = tuple(_to_tap(key, term.name) for key, term in terms if not term.get_help)
@@ -75,6 +81,7 @@ def _groups() -> Iterator[Group]:
                 if is_parents
                 else heading,
                 is_urgent=False,
+                is_parents=is_parents,
                 signs=rest,
             )
 

@@ -19,19 +19,19 @@ from suffice.assess.results import (
     InfantAssessment,
     Tier,
     WeighAgain,
-    WeightRow,
 )
 from suffice.assess.rules.act_said import act_left_to_say
 from suffice.care.family.asking import Answer
 from suffice.clinical.entry import Birth, Entry
-from suffice.clinical.growth.standard import STANDARDS
 from suffice.knowledge.schema import LEVELS
 from suffice.knowledge.store import Content
 from suffice.language.kinds import KINDS
 from suffice.web.family.answer import ActShown, StripShown, act_shown, strip_shown
+from suffice.web.family.died import DiedShown, died_shown
 from suffice.web.family.engine import EngineShown, engine_shown
 from suffice.web.family.figures import OUTPUT, Figures, figures_of
 from suffice.web.family.weight_chart import ChartShown, chart_shown
+from suffice.web.family.weight_table import WeightShown, weight_shown
 from suffice.web.shown.fact import describe, kind_word, setting_word, value_word
 from suffice.web.shown.mark import Mark, level_mark, tier_mark
 from suffice.web.shown.wording import Wording, as_heading, called, in_sentences, in_words
@@ -79,23 +79,6 @@ class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
         return "" if self.is_said_above else self.left_to_say
 
 
-class WeightShown(msgspec.Struct, frozen=True, kw_only=True):
-    """One row of the table of weights."""
-
-    entry_id: UUID
-    at: datetime
-    age: str
-    weight: str
-    change: str
-    change_24h: str
-    z: str
-    centile: str
-    standard: str
-    state: str
-    scale: str
-    doubt: str
-
-
 class OutputShown(msgspec.Struct, frozen=True, kw_only=True):
     """Wets or stools of 24 hours against the norm of the day."""
 
@@ -134,6 +117,7 @@ class InfantShown(msgspec.Struct, frozen=True, kw_only=True):
     engine: EngineShown | None
     no_engine: str
     weigh_again: WeighShown | None
+    died: DiedShown | None = None
 
     @property
     def weighing_workings(self) -> Workings:
@@ -174,8 +158,14 @@ class FamilyShown(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def first_born_first(self) -> tuple[InfantShown, ...]:
-        """The infants in an order that never changes: what is pressed without looking keeps its place."""
-        return tuple(sorted(self.infants, key=lambda one: one.position))
+        """The living in an order that never changes: what is pressed without looking keeps its place."""
+        alive = (one for one in self.infants if one.died is None)
+        return tuple(sorted(alive, key=lambda one: one.position))
+
+    @property
+    def has_living(self) -> bool:
+        """Whether an infant lives: else nothing that is for one is offered, and no tick is shown."""
+        return bool(self.first_born_first)
 
     @property
     def births_known(self) -> bool:
@@ -216,7 +206,7 @@ def family_page(answer: Answer, content: Content, wording: Wording) -> FamilySho
             _infant(
                 one,
                 _engine(one, entry_words(answer, wording), content, wording),
-                chart_shown(one, content, wording),
+                None if one.died else chart_shown(one, content, wording),
                 births.get(one.infant_id),
                 strip_of(one, entries, content, wording, assessed.as_of),
                 content,
@@ -396,12 +386,12 @@ def _infant(
         position=infant.position,
         name=called(infant.name),
         birth_entry_id=birth_entry_id,
-        age="" if infant.age_h is None else wording.age(infant.age_h),
+        age="" if infant.age_h is None or infant.died else wording.age(infant.age_h),
         head=tuple(_head(infant, wording)),
         notes=flags_shown((one for one in infant.findings if _is_note(one)), {}, wording),
         strip=strip,
         figures=figures_of(infant, engine, content, wording),
-        weights=tuple(_weight(row, suspects, wording) for row in reversed(infant.weights)),
+        weights=tuple(weight_shown(row, suspects, wording) for row in reversed(infant.weights)),
         output=tuple(_output(infant, wording)),
         has_z=any(row.z is not None for row in infant.weights),
         has_24h=any(row.change_from_24h_percent is not None for row in infant.weights),
@@ -409,6 +399,7 @@ def _infant(
         engine=engine,
         no_engine="" if engine else _not_computed(infant, "estimate"),
         weigh_again=_weigh_again(infant.weigh_again, wording),
+        died=None if infant.died is None else died_shown(infant.died),
     )
 
 
@@ -438,7 +429,7 @@ def _weigh_again(advice: WeighAgain | None, wording: Wording) -> WeighShown | No
 def _head(infant: InfantAssessment, wording: Wording) -> Iterable[tuple[str, str]]:
     if infant.born_at is not None:
         yield _("Born"), wording.when(infant.born_at)
-    if infant.age_h is not None:
+    if infant.age_h is not None and infant.died is None:
         yield _("Age"), wording.age(infant.age_h)
     if infant.gestation_days is not None:
         yield _("Gestation"), wording.gestation(infant.gestation_days)
@@ -446,32 +437,6 @@ def _head(infant: InfantAssessment, wording: Wording) -> Iterable[tuple[str, str
         yield _("Birth weight"), str(wording.weight(infant.birth_weight_g))
     if infant.sex is not None:
         yield _("Sex"), value_word(infant.sex)
-
-
-def _weight(row: WeightRow, suspects: Mapping[str, float], wording: Wording) -> WeightShown:
-    state = [value_word(row.clothing), value_word(row.feed_state)]
-    p_wrong = suspects.get(str(row.entry_id))
-    doubt = ""
-    if p_wrong is not None:
-        doubt = _("in doubt (%(percent)s)") % {"percent": wording.chance(p_wrong)}
-    return WeightShown(
-        entry_id=row.entry_id,
-        at=row.at,
-        age=wording.age(row.age_h),
-        weight=str(wording.weight(row.weight_g)),
-        change=_percent(row.change_percent, wording),
-        change_24h=_percent(row.change_from_24h_percent, wording),
-        z="" if row.z is None else wording.number(row.z, 2),
-        centile="" if row.centile is None else wording.number(row.centile, 1),
-        standard=in_words(STANDARDS[row.standard]) if row.standard else "",
-        state=", ".join(word for word in state if word),
-        scale=row.scale or "",
-        doubt=doubt,
-    )
-
-
-def _percent(value: float | None, wording: Wording) -> str:
-    return "" if value is None else f"{wording.change(value)}\u00a0%"
 
 
 def _output(infant: InfantAssessment, wording: Wording) -> Iterable[OutputShown]:

@@ -26,6 +26,7 @@ from suffice.clinical.entry import (
 )
 from suffice.knowledge.store import Content
 from suffice.web.family.answer import ActShown, StripShown
+from suffice.web.family.died import DiedShown
 from suffice.web.family.page import (
     FamilyShown,
     FindingShown,
@@ -62,6 +63,7 @@ class PaperInfant(msgspec.Struct, frozen=True, kw_only=True):
     flags: tuple[FindingShown, ...]
     facts: tuple[tuple[str, str], ...]
     chart: SafeString | None
+    died: DiedShown | None = None
 
 
 class Paper(msgspec.Struct, frozen=True, kw_only=True):
@@ -115,8 +117,9 @@ def _infant(
         age=shown.age,
         strip=strip,
         flags=_open(infant.findings, wording),
-        facts=tuple(_facts(infant, strip, entries, wording, as_of)),
+        facts=() if infant.died else tuple(_facts(infant, strip, entries, wording, as_of)),
         chart=shown.chart.paper if shown.chart else None,
+        died=shown.died,
     )
 
 

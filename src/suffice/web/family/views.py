@@ -36,6 +36,7 @@ OFTEN = ("weight", "test-weight", "temperature", "note")
 IN_A_CONTACT = frozenset(
     {
         "contact-start",
+        "death",
         "latch-photograph",
         "milk-moved",
         "milk-stored",
@@ -67,6 +68,11 @@ def family(request: Request, family_id: UUID) -> HttpResponse:
         for slug in FORMS
         if slug not in IN_A_CONTACT.union(OFTEN) and (slug != "birth" or not shown.births_known)
     ]
+
+    def is_asked(slug: str) -> bool:
+        """Whether an entry of a kind is offered: of an infant only while one lives."""
+        return shown.has_living or FORMS[slug].made.declared.about != "infant"
+
     return page(
         request,
         "family/print.html" if request.GET.get("print") == "1" else "family/family.html",
@@ -81,7 +87,7 @@ def family(request: Request, family_id: UUID) -> HttpResponse:
         ),
         passed=last_passed_on(family_id) if request.access.passes_on else None,
         is_in_contact=visit_of(answer.record) is not None,
-        kinds=[(slug, FORMS[slug].title) for slug in OFTEN],
+        kinds=[(slug, FORMS[slug].title) for slug in OFTEN if is_asked(slug)],
         other_kinds=[(slug, FORMS[slug].title) for slug in others],
         as_of=as_of,
         ask_as_of=AsOfForm(initial={"as_of": wording.field(as_of)} if asked == "past" else None),

@@ -45,7 +45,9 @@ def papers(request: Request, family_id: UUID) -> HttpResponse:
     """The papers of a family, and one of them as it will be printed."""
     asked, folder = folder_asked(request, family_id)
     offers = list(folder.offers())
-    shown = offer_asked(request, offers) or offers[0]
+    died = [one for one in folder.source.assessment.infants if one.died]
+    is_of_died = request.GET.get("whose", "") in {str(one.infant_id) for one in died}
+    shown = (None if is_of_died else offer_asked(request, offers)) or offers[0]
     paper = folder.paper(shown)
     query = query_of(asked, shown)
     pdf = pdf_of(paper, settings.HOME)
@@ -68,6 +70,7 @@ def papers(request: Request, family_id: UUID) -> HttpResponse:
         family={"id": family_id, "name": names[None]},
         reds=reds_now(request, folder.record),
         title=paper.title,
+        none_made=[names[one.infant_id] for one in died],
         query=urlencode(query),
         acts=acts_shown(request, folder, shown, paper, pdf),
         listed=[one for one in listed if one.offer.kind != "sheet"],

@@ -11,8 +11,10 @@ from uuid import UUID
 
 import msgspec
 from django.http import HttpResponse
+from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from suffice.assess.died import of_living
 from suffice.care.plan_day import changes_of, schedule_of
 from suffice.clinical.entry import Entry, Plan, Record
 from suffice.message import message
@@ -34,11 +36,13 @@ from suffice.web.shown.wording import as_heading, in_words
 @require_safe
 def plan_day(request: Request, family_id: UUID) -> HttpResponse:
     """The day of the proposal for one infant: a part of the page of its plan, or a page of its own."""
-    infant_id = infant_asked(request, family_of(request, family_id, Act.READ))
+    asked_of = family_of(request, family_id, Act.READ)
+    alive = of_living(asked_of, timezone.now(), request.clinic.policy)
+    infant_id = infant_asked(request, alive)
     known = known_now(request, family_id, infant_id)
     content, record = request.clinic.content, known.answer.record
     wording = msgspec.structs.replace(wording_of(request), now=known.now)
-    case = case_of(known.asked, propose(known.asked).plan, (one.id for one in record.infants))
+    case = case_of(known.asked, propose(known.asked).plan, (one.id for one in alive.infants))
     found = schedule_of(case, content)
     parent_day = parent_day_of(known.asked.entries)
     return page(
@@ -54,7 +58,7 @@ def plan_day(request: Request, family_id: UUID) -> HttpResponse:
         dial=dial_shown(found.acts, "day"),
         changes=_changes_shown(changes_of(case, content)),
         parent_day="" if parent_day is None else describe(parent_day, wording),
-        is_of_twins=len(record.infants) > 1,
+        is_of_twins=len(alive.infants) > 1,
     )
 
 
@@ -64,7 +68,8 @@ def on_the_clock(request: Request, entry: Entry, record: Record) -> Entry:
     if not isinstance(plan, Plan) or infant_id is None:
         return entry
     asked = known_now(request, record.family_id, infant_id).asked
-    case = case_of(asked, plan, (one.id for one in record.infants))
+    alive = of_living(record, asked.as_of, request.clinic.policy)
+    case = case_of(asked, plan, (one.id for one in alive.infants))
     acts = schedule_of(case, request.clinic.content).acts
     return msgspec.structs.replace(entry, fact=msgspec.structs.replace(plan, clock=acts))
 

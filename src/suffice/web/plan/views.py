@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
+from suffice.assess.died import deaths_of
 from suffice.care.clinic.people import full_names
 from suffice.care.family.recording import record_entry
 from suffice.clinical.entry import Record
@@ -40,6 +41,8 @@ def plan(request: Request, family_id: UUID) -> HttpResponse:
     act = Act.WRITE if request.method == "POST" else Act.READ
     record = family_of(request, family_id, act)
     infant_id = infant_asked(request, record)
+    if infant_id in deaths_of(record, timezone.now(), request.clinic.policy):
+        return _none_made(request, record, infant_id)
     if request.method == "POST":
         # What was proposed comes along as it was shown: it is not worked out again to keep a plan.
         sent = _form(request, {}, infant_id)
@@ -47,6 +50,19 @@ def plan(request: Request, family_id: UUID) -> HttpResponse:
             return go_to(request, f"{reverse('plan', args=[family_id])}?infant={infant_id}")
         return _shown(request, family_id, infant_id, sent)
     return _shown(request, family_id, infant_id)
+
+
+def _none_made(request: Request, record: Record, infant_id: UUID) -> HttpResponse:
+    """Why there is no plan of an infant that has died; the way to the others stays."""
+    names = names_of(record, timezone.now(), request.clinic.policy)
+    return page(
+        request,
+        "plan/none.html",
+        family_id=record.family_id,
+        whose=names[infant_id],
+        infant=infant_id,
+        infants=[(one.id, names[one.id]) for one in sorted(record.infants, key=position)],
+    )
 
 
 def _shown(

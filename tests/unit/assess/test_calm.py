@@ -9,6 +9,7 @@ from people import an_id
 from spec.vignette import BORN_AT, age_of, record_of
 from spoken import in_sentences
 from suffice.assess.assessment import assess
+from suffice.assess.calm import settled
 from suffice.assess.results import Act, Tier, Verdict, WeightRow
 from suffice.clinical.working import Figure, Working
 from suffice.knowledge.policy import Policy
@@ -63,6 +64,16 @@ def test_it_is_said_what_nobody_asked_beside_the_weight(unasked, ends):
         an_infant(), figures={"gain_g_per_day": gain}, unasked=unasked, weights=(weighed_at(900.0),)
     )
     assert in_sentences(ranked(infant).reason).endswith(ends)
+
+
+def test_a_gain_that_is_sure_is_what_the_calm_rests_on():
+    gain = Figure(
+        value=30.0, low=10.0, high=45.0, level=0.9, unit="g/d", working=Working(formula="given")
+    )
+    infant = msgspec.structs.replace(
+        an_infant(), figures={"gain_g_per_day": gain}, weights=(weighed_at(900.0),)
+    )
+    assert in_sentences(settled(infant)) == in_sentences(ranked(infant).reason)
 
 
 WEIGHED = "14 d: 3600 g; 28 d: 4150 g; 42 d: 4700 g"
