@@ -150,13 +150,13 @@ def _of_died(
         yield Rank(tier=Tier.LOOK_AGAIN, urgency=last, reason=(TWO_THINGS,))
     if not infants or living(infants):
         return
-    if asked.overdue_h > 0:
-        due = message("The next contact with the parent is due.")
-        yield Rank(tier=Tier.LOOK_AGAIN, urgency=last, reason=(due,))
+    # Nobody calls such a family settled: it stays among those to look at until it is discharged.
     contact = message("No contact with the parent is planned.")
-    if is_planned:
+    if asked.overdue_h > 0:
+        contact = message("The next contact with the parent is due.")
+    elif is_planned:
         contact = message("The next contact with the parent is planned.")
-    yield Rank(tier=Tier.SETTLED, urgency=last, reason=(contact,))
+    yield Rank(tier=Tier.LOOK_AGAIN, urgency=last, reason=(contact,))
 
 
 class _Asked(msgspec.Struct, frozen=True):

@@ -74,7 +74,7 @@ def test_nothing_is_found_asked_or_planned_of_it():
     assert (one.weight_stands_until, one.counts_stand_until) == (None, None)
     assert one.age_h == pytest.approx(80)
     assert [row.weight_g for row in one.weights] == [3400, 2900]
-    assert found.rank.tier is Tier.SETTLED
+    assert found.rank.tier is Tier.LOOK_AGAIN
     assert said(found) == "The infant has died. No contact with the parent is planned."
 
 
@@ -133,7 +133,7 @@ def test_the_parents_flags_stay_and_decide():
 @pytest.mark.parametrize(
     ("due_h", "tier", "reason"),
     [
-        (400, Tier.SETTLED, "The infant has died. The next contact with the parent is planned."),
+        (400, Tier.LOOK_AGAIN, "The infant has died. The next contact with the parent is planned."),
         (90, Tier.LOOK_AGAIN, "The infant has died. The next contact with the parent is due."),
     ],
 )
