@@ -14,6 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from suffice.assess.assessment import assess
 from suffice.assess.problems import problems_of
 from suffice.care.clinic.people import full_names
 from suffice.care.contact.answering import Tap, answer, answer_as_expected, decide, start
@@ -30,6 +31,7 @@ from suffice.message import Message
 from suffice.web.access import Act, family_of
 from suffice.web.contact.drawn import drawings, is_drawn
 from suffice.web.contact.ending import SETTING_AT, Lack, missing, next_due
+from suffice.web.contact.follows import follows_at
 from suffice.web.contact.page import blocks, expected_list, part_rows
 from suffice.web.contact.problems import named_of
 from suffice.web.contact.scores import tools_of
@@ -53,7 +55,7 @@ PHOTOGRAPHED = "latch"
 CLASS = "class"
 """The place in which several families are taught together: its kit is offered."""
 DOUBTFUL = "X-Doubtful"
-"""Says to the script that the answer does not fit another one: what is asked about it is loaded."""
+"""Says to the script that the answer does not fit another one, or that something follows from it: that is loaded."""
 REFUSED = "X-Refused"
 """Says to the script that an answer was not taken: the page is loaded again and says why."""
 
@@ -173,7 +175,17 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
     has_infants = any(question.infant_id for question in asked)
     drawn = drawings(visit, key, content, wording, now)
     doubts = doubts_at(doubts_in(record, visit, content, now), infant)
-    shown = blocks(visit, asked, wording=wording, names=full_names(), doubts=doubts, now=now)
+    # What a part asks needs no probability: the engine would be half of the page's time.
+    assessed = assess(record, now, content, wording.policy, engine=False)
+    shown = blocks(
+        visit,
+        asked,
+        wording=wording,
+        names=full_names(),
+        doubts=doubts,
+        follows=follows_at(visit, assessed, infant, content=content, wording=wording),
+        now=now,
+    )
     return page(
         request,
         "contact/part.html",
@@ -182,8 +194,7 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
         visit=visit,
         part=part_rows(visit, content, record)[place],
         family={"id": family_id},
-        # What a part asks needs no probability: the engine would be half of the page's time.
-        reds=reds_now(request, record),
+        reds=reds_of(assessed, wording),
         blocks=[block for block in shown if not block.is_drawn],
         drawings=drawn,
         drawn_blocks=[block for block in shown if block.is_drawn],
@@ -222,19 +233,24 @@ def answered(request: Request, family_id: UUID, key: str) -> HttpResponse:
         say_refused(request, refusal)
         going[REFUSED] = "yes"
     else:
-        if _is_doubtful(request, family_id, question):
+        if _says_more(request, family_id, question):
             going[DOUBTFUL] = "yes"
     return going
 
 
-def _is_doubtful(request: Request, family_id: UUID, question: Question) -> bool:
-    """Whether what a question was answered with goes against something else of the contact."""
+def _says_more(request: Request, family_id: UUID, question: Question) -> bool:
+    """Whether something follows from an answer, or it goes against something else of the contact."""
     record = family_of(request, family_id, Act.WRITE)
-    visit = visit_of(record)
+    visit, content, now = visit_of(record), request.clinic.content, timezone.now()
     if visit is None:
         return False
-    doubts = doubts_in(record, visit, request.clinic.content, timezone.now())
-    return any(question.what in one.observations for one in doubts)
+    if any(question.what in one.observations for one in doubts_in(record, visit, content, now)):
+        return True
+    wording = wording_of(request)
+    assessed = assess(record, now, content, wording.policy, engine=False)
+    return question.what in follows_at(
+        visit, assessed, question.infant_id, content=content, wording=wording
+    )
 
 
 @require_POST
