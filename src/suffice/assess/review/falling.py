@@ -167,10 +167,15 @@ def _highest(levels: Iterable[Level], mark: Mark, least_h: float) -> Level | Non
 
 
 def _is_back(course: Course, level: Level) -> bool:
-    """Whether it lies above birth weight at an age at which that is no fluid: then it has risen."""
+    """Whether it lies above birth weight at an age at which that is no fluid: then it has risen.
+
+    So does any weight of half a year, also where nobody knows the birth weight.
+    """
     from_h = course.value("follow_up.regained_from_age_h")
     birth = course.birth
-    return birth is not None and level.age_h >= from_h and level.weight_g > birth.weight_g
+    if birth is None:
+        return level.age_h >= course.value("weight_change.fall_until_d") * HOURS_PER_DAY
+    return level.age_h >= from_h and level.weight_g > birth.weight_g
 
 
 def _beyond(course: Course, fall: Fall) -> tuple[float, float]:
