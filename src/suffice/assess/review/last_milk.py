@@ -101,7 +101,7 @@ def _limits(case: Case, one: _Said) -> tuple[float | bool | None, ...]:
         limit_of(f"feeding.{key}", content, one.age_h) for key in ("no_milk_look_h", "no_milk_h")
     )
     until_h = hours_of(content.constant("feeding.no_milk_preterm_until_d"))
-    return (*(limit and limit.value for limit in found), one.age_h < until_h)
+    return (*(None if limit is None else limit.value for limit in found), one.age_h < until_h)
 
 
 def _measure(one: _Said) -> Measure:
