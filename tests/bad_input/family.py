@@ -166,7 +166,7 @@ def everything_stored() -> list[tuple[object, ...]]:
     ]
 
 
-def problems_said(error: SufficeError) -> list[tuple[str, str, str]]:
+def problems_words(error: SufficeError) -> list[tuple[str, str, str]]:
     """Code, place and words of each problem, as the clinic reads them."""
     return [
         (

@@ -10,7 +10,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from bad_input.csv_door import content, family_of, options
-from bad_input.family import IDS, NOW, everything_stored, problems_said
+from bad_input.family import IDS, NOW, everything_stored, problems_words
 from bad_input.shown_page import ShownPage
 from bad_input.table import cases, filled, named, problems
 from suffice.care.family.transfer import import_csv
@@ -49,7 +49,7 @@ def test_it_is_said_with_its_row_and_nothing_is_stored(
     before = everything_stored()
     with pytest.raises(InputError) as caught:
         import_csv(content(case), options(case), now=NOW, family_id=family_of(case))
-    assert problems_said(caught.value) == expected(case)
+    assert problems_words(caught.value) == expected(case)
     assert all(one.doubtful for one in caught.value.problems) is (case["then"] == "asked")
     assert everything_stored() == before
 

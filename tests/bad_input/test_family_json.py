@@ -8,7 +8,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from bad_input.family import IDS, NOW, everything_stored, problems_said
+from bad_input.family import IDS, NOW, everything_stored, problems_words
 from bad_input.json_door import spoilt
 from bad_input.shown_page import ShownPage
 from bad_input.table import cases, filled, named, problems
@@ -33,7 +33,7 @@ def test_it_is_said_with_its_place_and_nothing_is_stored(
     before = everything_stored()
     with pytest.raises(InputError) as caught:
         import_family(spoilt(case, IDS), now=NOW, actor="importer")
-    assert problems_said(caught.value) == expected(case)
+    assert problems_words(caught.value) == expected(case)
     assert all(one.doubtful for one in caught.value.problems) is (case["then"] == "asked")
     assert everything_stored() == before
 

@@ -251,15 +251,15 @@ def _says(finding: Finding, infant: InfantAssessment | None, asked: Asked) -> Wo
 
 def _whom(finding: Finding, asked: Asked) -> Words:
     """Who must know, and when: 'physician today'; that it is late where the row names its hours."""
-    said = finding.to_whom
-    if not isinstance(said, Message):
-        return said
+    whom = finding.to_whom
+    if not isinstance(whom, Message):
+        return whom
     if says_late(finding, asked.as_of) and finding.due_at is not None:
-        who, due = said.values.get("who", said), finding.due_at
+        who, due = whom.values.get("who", whom), finding.due_at
         return message("{what} now: it was due {at}", what=who, at=Instant(due))
-    soon = said.values.get("soon")
+    soon = whom.values.get("soon")
     short = SOON.get(soon.template) if isinstance(soon, Message) else None
-    return said if short is None else short.with_params(who=said.values["who"])
+    return whom if short is None else short.with_params(who=whom.values["who"])
 
 
 def _by(what: Message, finding: Finding, asked: Asked) -> Words:

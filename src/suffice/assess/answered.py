@@ -77,7 +77,7 @@ class Answers:
     history: tuple[Entry, ...] = ()
 
     @cached_property
-    def told(self) -> tuple[KnownThen, ...]:
+    def known_then(self) -> tuple[KnownThen, ...]:
         """What each of them rests on; of an infant what was known of the parent too."""
         given = [
             (one, one.fact)
@@ -103,12 +103,13 @@ class Answers:
 
     def cover(self, *entry_ids: UUID | None) -> bool:
         """Whether one answer covers all these entries as they stand."""
-        return any(all(one in told.ids for one in entry_ids) for told in self.told)
+        return any(all(one in then.ids for one in entry_ids) for then in self.known_then)
 
     def cover_by_name(self, *entry_ids: UUID | None) -> bool:
         """The same of the answers that name the flag that is asked about (:func:`answers_to`)."""
         return any(
-            told.is_by_name and all(one in told.ids for one in entry_ids) for told in self.told
+            then.is_by_name and all(one in then.ids for one in entry_ids)
+            for then in self.known_then
         )
 
     def cover_weights(self, last: Weighing, *before: Weighing | None) -> bool:
@@ -118,20 +119,20 @@ class Answers:
         than it was known, those before it are no higher.
         """
         return any(
-            any(was <= last.weight_g for was in self._known_g(told, last))
+            any(was <= last.weight_g for was in self._known_g(then, last))
             and all(
-                any(was >= one.weight_g for was in self._known_g(told, one))
+                any(was >= one.weight_g for was in self._known_g(then, one))
                 for one in before
                 if one is not None
             )
-            for told in self.told
+            for then in self.known_then
         )
 
-    def _known_g(self, told: KnownThen, weight: Weighing) -> Sequence[float]:
+    def _known_g(self, then: KnownThen, weight: Weighing) -> Sequence[float]:
         entry = self._by_id.get(weight.entry_id)
         kind = CLOTHED if weight.clothing == CLOTHED else ""
         kind = "birth" if weight.is_birth else kind
-        return () if entry is None else told.weights_g.get((entry.true_at, kind), ())
+        return () if entry is None else then.weights_g.get((entry.true_at, kind), ())
 
 
 NO_ANSWERS: Final = Answers()

@@ -215,26 +215,26 @@ def _counted(case: Case, findings: Sequence[Finding], silenced: Sequence[Finding
     def counts(one: Finding) -> bool:
         return one.level != "note" and (one.topic not in NO_FLAGS or one.code in old)
 
-    said = [one for one in findings if counts(one)]
-    said += [one for one in silenced if one.code in old and counts(one)]
+    counted = [one for one in findings if counts(one)]
+    counted += [one for one in silenced if one.code in old and counts(one)]
     kinds = {
         FEEDING if one.code in old else KINDS.get(one.topic)
-        for one in (*said, *silenced)
+        for one in (*counted, *silenced)
         if one.level == "consultant" and counts(one)
     } - {None}
-    is_told = all(one.entry_ids for one in said)
-    found = [case.as_of if one.at is None else one.at for one in said]
+    is_told = all(one.entry_ids for one in counted)
+    found = [case.as_of if one.at is None else one.at for one in counted]
     age_h = case.age_at(max(found, default=case.as_of)) or 0.0
-    numbers = {"flags_count": len(said), "kinds_within_a_day_count": len(kinds)}
+    numbers = {"flags_count": len(counted), "kinds_within_a_day_count": len(kinds)}
     return Reviewed(
         measures={
             name: (
                 Measure(
                     value=float(number),
                     age_h=age_h,
-                    at=None if any(one.at is None for one in said) else max(found, default=None),
+                    at=None if any(one.at is None for one in counted) else max(found, default=None),
                     is_answered=None if is_told else False,
-                    entry_ids=tuple(dict.fromkeys(key for one in said for key in one.entry_ids)),
+                    entry_ids=tuple(dict.fromkeys(key for one in counted for key in one.entry_ids)),
                     figure=Figure(
                         value=float(number),
                         unit="1",

@@ -265,7 +265,7 @@ class InCare:
             finding,
             level=level,
             colour=COLOUR_OF[level],
-            messages=(*_still_said(finding), says),
+            messages=(*_while_in_care(finding), says),
             due_at=by,
             to_whom=_who_asks(finding, level),
             excess_fraction=excess_fraction,
@@ -310,10 +310,10 @@ def usual_recipient(finding: Finding) -> str:
 
 def _who_must_know(finding: Finding) -> str:
     """Who must know, as the row says it; empty where it names nobody."""
-    said = finding.to_whom
-    while isinstance(said, Message) and said.params and isinstance(said.params[0][1], Message):
-        said = said.params[0][1]
-    return said.template if isinstance(said, Message) else ""
+    whom = finding.to_whom
+    while isinstance(whom, Message) and whom.params and isinstance(whom.params[0][1], Message):
+        whom = whom.params[0][1]
+    return whom.template if isinstance(whom, Message) else ""
 
 
 def _can_take(handover: Handover, finding: Finding) -> bool:
@@ -372,7 +372,7 @@ def _who_asks(finding: Finding, level: Level) -> Words:
     return WHO_ASKS if level == "consultant" != finding.level else finding.to_whom
 
 
-def _still_said(finding: Finding) -> Sequence[Words]:
+def _while_in_care(finding: Finding) -> Sequence[Words]:
     """What is still said of a finding that somebody knows of: a question about its name is answered."""
     return finding.messages[:1] if finding.topic == ILLNESS else finding.messages
 

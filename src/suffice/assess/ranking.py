@@ -330,11 +330,11 @@ def says_late(finding: Finding, as_of: datetime) -> bool:
     return is_late and may_be and not is_said
 
 
-def _names_due_time(said: Words) -> bool:
+def _names_due_time(words: Words) -> bool:
     """Whether a sentence says by itself that something was due."""
-    if not isinstance(said, Message):
+    if not isinstance(words, Message):
         return False
-    parts = (value for _, value in said.params if isinstance(value, Message))
+    parts = (value for _, value in words.params if isinstance(value, Message))
     return any(one.template == WAS_DUE.template for one in parts)
 
 

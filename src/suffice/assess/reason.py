@@ -70,10 +70,10 @@ def with_others(
         last = min(ways, key=length_of, default=last)
     fitting = [one for one in ways if length_of(one) <= MOST_WORDS] or [last]
     # Since when it is late is worth less than what else was seen: that it is late stays.
-    for said in fitting[: 1 if late_since is None else 2]:
+    for sentences in fitting[: 1 if late_since is None else 2]:
         for others in _ways(names, unknown):
-            if length_of((*said, others)) <= ROOM_FOR_OTHERS:
-                return (*said, others)
+            if length_of((*sentences, others)) <= ROOM_FOR_OTHERS:
+                return (*sentences, others)
     return fitting[0]
 
 

@@ -11,7 +11,7 @@ from suffice.assess.in_care import changes_by_time
 from suffice.assess.parameters import CareParameters
 from suffice.assess.results import Finding, InfantAssessment
 from suffice.assess.review.gap import FEEDS
-from suffice.assess.review.said import with_said
+from suffice.assess.review.observed_signs import with_observed_signs
 from suffice.assess.review.warning import BREAST_LUMP, BREAST_RED
 from suffice.assess.rules.red_flag import LEFT_AFTER
 from suffice.clinical.entry import Entry, Sign, Stool, Weight, Wet
@@ -54,7 +54,7 @@ def valid_until(
     """
     changes = [
         *_of_infants(infants, content, as_of),
-        *_of_entries(with_said(entries, content), parameters),
+        *_of_entries(with_observed_signs(entries, content), parameters),
         *changes_by_time(entries, content),
         *_of_findings(
             [*findings, *(one for infant in infants for one in infant.findings)], content

@@ -251,17 +251,17 @@ class _Judged:
         gaps = _gaps(finding)
         lost = _amount(gaps.get("value"), "%") or _amount(gaps.get("to_go"), "g")
         if finding.topic == "weight" and lost is not None and self.infant.birth_weight_g:
-            said = _at_age(
+            then = _at_age(
                 message("{amount} below birth weight", amount=lost), self._age_at(finding)
             )
             now = self._now_below(lost.unit) if self._is_old(finding) else None
-            return said if now is None else message("{then}, {now}", then=said, now=now)
+            return then if now is None else message("{then}, {now}", then=then, now=now)
         rate = _rate(gaps.get("gain"))
         if finding.topic == "gain" and rate is not None:
             if not self._is_old(finding):
                 return rate
-            said, now = _at_age(rate, self._age_at(finding)), self._now_gaining()
-            return said if now is None else message("{then}, {now}", then=said, now=now)
+            then, now = _at_age(rate, self._age_at(finding)), self._now_gaining()
+            return then if now is None else message("{then}, {now}", then=then, now=now)
         return _name(finding)
 
     def _is_old(self, finding: Finding) -> bool:
@@ -304,10 +304,10 @@ class _Judged:
         if last.change_percent is None:
             return None
         percent = Amount(abs(last.change_percent), "%", decimals=1)
-        said = message("{amount} below birth weight", amount=percent)
+        change = message("{amount} below birth weight", amount=percent)
         if last.change_percent >= 0:
-            said = message("{amount} above birth weight", amount=percent)
-        return _at_age(said, last.age_h)
+            change = message("{amount} above birth weight", amount=percent)
+        return _at_age(change, last.age_h)
 
     def _unknown_words(self) -> Message:
         first = self.unknown[0]
@@ -329,8 +329,8 @@ def _name(finding: Finding) -> Message:
 
 
 def _gaps(finding: Finding) -> dict[str, Param]:
-    said = finding.messages[0] if finding.messages else ""
-    return said.values if isinstance(said, Message) else {}
+    first = finding.messages[0] if finding.messages else ""
+    return first.values if isinstance(first, Message) else {}
 
 
 def _amount(gap: Param | None, unit: str) -> Amount | None:
@@ -339,17 +339,17 @@ def _amount(gap: Param | None, unit: str) -> Amount | None:
 
 def _rate(gap: Param | None) -> Message | None:
     """How fast the infant gains or loses, of the words in which a finding says its course."""
-    said = gap.values.get("said") if isinstance(gap, Message) else None
-    if not isinstance(said, Message):
+    course = gap.values.get("said") if isinstance(gap, Message) else None
+    if not isinstance(course, Message):
         return None
-    if said.template == LOSING.template:
-        return message("losing {rate}").with_params(**said.values)
-    return message("gaining {rate}").with_params(**said.values)
+    if course.template == LOSING.template:
+        return message("losing {rate}").with_params(**course.values)
+    return message("gaining {rate}").with_params(**course.values)
 
 
-def _at_age(said: Message, age_h: float | None) -> Message:
+def _at_age(what: Message, age_h: float | None) -> Message:
     """What was seen, with the age, counted as the findings count it."""
-    return said if age_h is None else message("{said} at {age}", said=said, age=Age(age_h))
+    return what if age_h is None else message("{said} at {age}", said=what, age=Age(age_h))
 
 
 def _ill(findings: Sequence[Finding]) -> list[Finding]:

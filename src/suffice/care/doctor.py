@@ -126,16 +126,16 @@ TABLES = message("Tables")
 OWN_VALUES = message("Your own values")
 
 
-def _well(name: Message, said: Words) -> Sign:
-    return Sign(health=Health.WELL, name=name, state=said)
+def _well(name: Message, state: Words) -> Sign:
+    return Sign(health=Health.WELL, name=name, state=state)
 
 
-def _look(name: Message, said: Words, fix: Words) -> Sign:
-    return Sign(health=Health.LOOK, name=name, state=said, fix=fix)
+def _look(name: Message, state: Words, fix: Words) -> Sign:
+    return Sign(health=Health.LOOK, name=name, state=state, fix=fix)
 
 
-def _damaged(name: Message, said: Words, fix: Words) -> Sign:
-    return Sign(health=Health.DAMAGED, name=name, state=said, fix=fix)
+def _damaged(name: Message, state: Words, fix: Words) -> Sign:
+    return Sign(health=Health.DAMAGED, name=name, state=state, fix=fix)
 
 
 def _asked(name: Message, look: Callable[[], Sign]) -> Sign:
@@ -143,18 +143,18 @@ def _asked(name: Message, look: Callable[[], Sign]) -> Sign:
     try:
         return look()
     except SufficeError as error:
-        said: Words = error.problems[0].why
+        why: Words = error.problems[0].why
     except DatabaseError as error:
-        said = reasons.why(error)
-        if said in {reasons.UNREACHABLE, reasons.BUSY, reasons.REFUSED}:
+        why = reasons.why(error)
+        if why in {reasons.UNREACHABLE, reasons.BUSY, reasons.REFUSED}:
             raise
     except (ValueError, TypeError, KeyError, AttributeError) as error:
         if not _was_being_read(error):
             return _defect(name, error)
-        said = message("What is stored there is not what the program stored.")
+        why = message("What is stored there is not what the program stored.")
     return _damaged(
         name,
-        message("Cannot be looked at. {why}", why=said),
+        message("Cannot be looked at. {why}", why=why),
         message("Stop the program, keep the folder, and restore the newest backup."),
     )
 
@@ -188,10 +188,10 @@ def _defect(name: Message, error: Exception) -> Sign:
 def _engine() -> Sign:
     engine, key = state.engine_name(), settings.RECORD_KEY
     if key is not None:
-        said = message("In {engine}, encrypted whole with the key {id}.", id=key.id.hex())
+        sentence = message("In {engine}, encrypted whole with the key {id}.", id=key.id.hex())
     else:
-        said = message("In {engine}, not encrypted by the program: its disk must be.")
-    return _well(RECORD, said.with_params(engine=engine))
+        sentence = message("In {engine}, not encrypted by the program: its disk must be.")
+    return _well(RECORD, sentence.with_params(engine=engine))
 
 
 def _tables() -> Sign:
@@ -278,7 +278,7 @@ def _whole_check(now: datetime) -> Sign:
             ),
             message("suffice verify names them; docs/security.md says what to do then."),
         )
-    said = message("{ago}, nothing wrong in {rows} rows.", ago=Ago(age_h), rows=last.row_count)
+    state = message("{ago}, nothing wrong in {rows} rows.", ago=Ago(age_h), rows=last.row_count)
     if answered := verified.accepted_count():
         return _look(
             name,
@@ -292,9 +292,9 @@ def _whole_check(now: datetime) -> Sign:
         )
     if age_h > _hours(verifying.LONGEST):
         return _look(
-            name, said, message("It is made every night while the program runs: let it run.")
+            name, state, message("It is made every night while the program runs: let it run.")
         )
-    return _well(name, said)
+    return _well(name, state)
 
 
 def _clock(now: datetime) -> Sign:
@@ -379,11 +379,11 @@ def _backup(now: datetime) -> Sign:
     if last is None:
         return _look(name, message("No backup has been made and checked."), make_one)
     age_h = _hours(now - last.made_at)
-    said = message("{path}, opened {ago}.", path=last.path, ago=Ago(age_h))
+    state = message("{path}, opened {ago}.", path=last.path, ago=Ago(age_h))
     if not Path(last.path).is_file():
         gone = message("{path} is not there any more: removed, or its disk is not mounted.")
         return _look(name, gone.with_params(path=last.path), make_one)
-    return _well(name, said) if 0 <= age_h <= OPENED_WITHIN_H else _look(name, said, make_one)
+    return _well(name, state) if 0 <= age_h <= OPENED_WITHIN_H else _look(name, state, make_one)
 
 
 def _erased() -> Sign:
@@ -419,11 +419,11 @@ def _erased() -> Sign:
 
 def _room(home: Path) -> Sign:
     name, (free_bytes, needed_bytes) = message("Room on the disk"), room(home)
-    said = message("{free} free.", free=Amount(free_bytes / BYTES_PER_GB, "GB", decimals=1))
+    state = message("{free} free.", free=Amount(free_bytes / BYTES_PER_GB, "GB", decimals=1))
     if free_bytes < needed_bytes:
         fix = message("Make room: without it nothing can be saved, and no backup made.")
-        return _look(name, said, fix)
-    return _well(name, said)
+        return _look(name, state, fix)
+    return _well(name, state)
 
 
 def room(home: Path) -> tuple[int, int]:

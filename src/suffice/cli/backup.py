@@ -176,9 +176,9 @@ def _forget(folder: Path) -> None:
 
     with in_turn("backup"):
         was_noted = forget_folder(folder)
-    said = message("Nothing is expected of {folder} any more.")
+    sentence = message("Nothing is expected of {folder} any more.")
     never = message("No backup was made in {folder}, as far as is known here.")
-    print_words((said if was_noted else never).with_params(folder=str(folder)))
+    print_words((sentence if was_noted else never).with_params(folder=str(folder)))
 
 
 def _say_owed(folders: Sequence[str]) -> None:

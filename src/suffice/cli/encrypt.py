@@ -99,9 +99,11 @@ def _change(before: Path | None, after: Path | None) -> None:
     open_record(migrate=False)
     with _record_alone(record.parent):
         _convert(record, new)
-    said = message("The record is encrypted with the key {id}: read back whole, it is the same.")
+    sentence = message(
+        "The record is encrypted with the key {id}: read back whole, it is the same."
+    )
     plain = message("The record is not encrypted any more: read back whole, it is the same.")
-    print_words(plain if new is None else said.with_params(id=new.id.hex()))
+    print_words(plain if new is None else sentence.with_params(id=new.id.hex()))
 
 
 def _key_in(path: Path | None) -> RecordKey | None:

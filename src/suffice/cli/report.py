@@ -123,9 +123,9 @@ def _print_verdict(verdict: Verdict, policy: Policy) -> None:
 
 
 def _act_words(act: Act, policy: Policy, then: Words = "") -> str:
-    said = sentences_of([act.says], policy)
-    stop = "" if said.endswith((".", "?", "!")) else "."
-    return f"{said}{stop} {sentences_of([then], policy)}".strip()
+    text = sentences_of([act.says], policy)
+    stop = "" if text.endswith((".", "?", "!")) else "."
+    return f"{text}{stop} {sentences_of([then], policy)}".strip()
 
 
 def _birth(infant: InfantAssessment) -> Iterator[Words]:

@@ -118,14 +118,14 @@ def _left_open(checked: Checked) -> tuple[tuple[Found, ...], bool]:
     from suffice.record import accepted  # noqa: PLC0415
 
     answered = accepted.among(checked.found)
-    for found, said in answered.items():
+    for found, answer in answered.items():
         (problem,) = verifying.problems_of([found])
         print_words(
             message(
                 "accepted by {who}, {at} ({why}): {problem}",
-                who=said.who,
-                at=Instant(said.at, year=True),
-                why=said.why,
+                who=answer.who,
+                at=Instant(answer.at, year=True),
+                why=answer.why,
                 problem=problem_line(problem),
             )
         )

@@ -222,9 +222,9 @@ def made_per_day(
     made = per_h * _sum_of_products(counts, [one.ml for one in sessions])
     ends = [parameters.left_fraction.value * one.ml for one in (sessions[0], sessions[-1])]
     read = parameters.reading_sd_ml.value * math.sqrt(len(sessions))
-    told = made / gathered_h * before.sd_h(parameters) if before is not None else 0.0
+    earlier = made / gathered_h * before.sd_h(parameters) if before is not None else 0.0
     steady = parameters.steady_sd_fraction.value * made
-    sd = math.hypot(per_h * math.hypot(*ends, read), steady, told)
+    sd = math.hypot(per_h * math.hypot(*ends, read), steady, earlier)
     return made, sd
 
 
@@ -274,14 +274,14 @@ def _before(
     one most of what comes was left behind by the removal before, and was not made since.
     """
     first = run[0].at
-    said = [
+    reported = [
         one.fact.hours_since_last
         for one in entries
         if isinstance(one.fact, Expression)
         and one.true_at == first
         and (one.fact.left_ml if side == "left" else one.fact.right_ml) is not None
     ]
-    told_h = next((hours for hours in said if hours is not None), None)
+    told_h = next((hours for hours in reported if hours is not None), None)
     known_h = told_h or 0.0
     if told_h is None:
         before = [one.at for one in sessions_of(side, _in_order(entries), parameters.same_minutes)]
@@ -428,7 +428,7 @@ def _working(
         ]
     )
     p = parameters
-    told = (p.told_step_h, p.told_wrong_fraction, p.told_wrong_by_fraction)
+    reported = (p.told_step_h, p.told_wrong_fraction, p.told_wrong_by_fraction)
     return Working(
         formula=LEFT_OUT if before is None else COUNTED,
         inputs=(
@@ -448,7 +448,7 @@ def _working(
         constants=(
             parameters.window_d,
             *(() if before is None else (parameters.first_gap_fraction, parameters.last_fraction)),
-            *(told if before is not None and before.is_reported else ()),
+            *(reported if before is not None and before.is_reported else ()),
             parameters.left_fraction,
             parameters.reading_sd_ml,
             parameters.steady_sd_fraction,

@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from suffice.assess.parameters import parameters_of
-from suffice.documents.day_sheet import COLOURS, PATTERNS, colours_said
+from suffice.documents.day_sheet import COLOURS, PATTERNS, colours_words
 from suffice.documents.drawn import drawn
 from suffice.documents.frame import FILL_IN, page_words_of
 from suffice.documents.help_box import (
@@ -39,11 +39,11 @@ from suffice.documents.page import (
     Paper,
     Paragraph,
     Run,
-    Said,
+    Runs,
     Table,
 )
 from suffice.documents.speaker import Speaker, plain
-from suffice.documents.teaching_sheet import fact_said
+from suffice.documents.teaching_sheet import fact_words
 from suffice.knowledge.policy import PaperSize, Policy
 from suffice.knowledge.sheet import Sheet, SheetPart
 from suffice.knowledge.store import Content
@@ -138,7 +138,7 @@ def _pages(given: ParentsClass) -> Iterator[list[Block]]:
             Heading(speaker.say(Message(sheet.title))),
             Paragraph(speaker.say(message("Try this first"), bold=True)),
             Paragraph(
-                speaker.emphasised(fact_said(given.content, given.policy, sheet, sheet.first))
+                speaker.emphasised(fact_words(given.content, given.policy, sheet, sheet.first))
             ),
         ]
         for part in sheet.parts:
@@ -159,7 +159,7 @@ def _of_part(given: ParentsClass, sheet: Sheet, part: SheetPart) -> list[Block]:
 def _facts(given: ParentsClass, sheet: Sheet, part: SheetPart) -> Items:
     return Items(
         tuple(
-            given.speaker.emphasised(fact_said(given.content, given.policy, sheet, one))
+            given.speaker.emphasised(fact_words(given.content, given.policy, sheet, one))
             for one in part.in_class()
         )
     )
@@ -188,8 +188,8 @@ def _help_pages(given: ParentsClass) -> Iterator[list[Block]]:
 def _of_handout(given: ParentsClass, sheet: Sheet) -> Iterator[Block]:
     speaker = given.speaker
     yield Heading(speaker.say(Message(sheet.title)))
-    facts: list[Said] = [
-        speaker.emphasised(fact_said(given.content, given.policy, sheet, sheet.first))
+    facts: list[Runs] = [
+        speaker.emphasised(fact_words(given.content, given.policy, sheet, sheet.first))
     ]
     drawing = ""
     for part in sheet.parts:
@@ -213,7 +213,7 @@ def _diapers(given: ParentsClass) -> Table:
     rows = []
     for day in DAYS:
         colours = words.at(day) if words is not None and words.covers(day) else ()
-        colour = speaker.say(colours_said(colours))[0]
+        colour = speaker.say(colours_words(colours))[0]
         patterns = tuple(one for one in PATTERNS if one in colours)
         wets = norms["wet"].wets_count_per_day
         stools = norms["stool"].stools_count_per_day

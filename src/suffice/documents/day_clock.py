@@ -18,7 +18,7 @@ from suffice.documents.clock import (
 )
 from suffice.documents.drawn import drawn
 from suffice.documents.frame import Source
-from suffice.documents.page import Block, Dial, Heading, Items, Paragraph, Run, Said, Table
+from suffice.documents.page import Block, Dial, Heading, Items, Paragraph, Run, Runs, Table
 from suffice.documents.speaker import Speaker, plain
 from suffice.message import Words, message
 
@@ -86,7 +86,7 @@ def _table(found: Sequence[Stretch], speaker: Speaker) -> Table:
     )
 
 
-def _cells(one: Stretch | None, speaker: Speaker) -> tuple[Said, Said]:
+def _cells(one: Stretch | None, speaker: Speaker) -> tuple[Runs, Runs]:
     if one is None:
         return (), ()
     return (Run(one.hours, bold=True),), speaker.say(one.says)

@@ -113,7 +113,7 @@ def _amounts(content: Content, age_h: float) -> tuple[float, float] | None:
     return (low.at(age_h).value, high.at(age_h).value) if low.covers(age_h) else None
 
 
-def colours_said(colours: tuple[str, ...]) -> Words:
+def colours_words(colours: tuple[str, ...]) -> Words:
     """The colours of a day in words."""
     names = tuple(choice_name(one) for one in colours)
     return message("{colours}", colours=Listed(names, "or")) if names else message("any")
@@ -155,7 +155,7 @@ def _table(source: Source, infant: InfantAssessment, today: Expected) -> Iterato
             _day(one, is_today=is_today),
             message("at least {count}", count=Number(one.wets or 0, 0)),
             message("at least {count}", count=Number(one.stools or 0, 0)),
-            colours_said(one.colours),
+            colours_words(one.colours),
         ]
         if with_amounts:
             cells.append(_milk(one))

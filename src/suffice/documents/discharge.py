@@ -34,7 +34,7 @@ from suffice.documents.page import (
     Items,
     Paper,
     Paragraph,
-    Said,
+    Runs,
     Table,
 )
 from suffice.knowledge.schema import LEVELS
@@ -76,16 +76,16 @@ def _head(source: Source) -> Iterator[Block]:
     speaker, entries = source.speaker, source.entries
     yield Heading(speaker.say(TITLE.with_params(name=source.named(None))), level=1)
     contacts = [one for one in entries if isinstance(one.fact, Contact)]
-    said: list[Words] = []
+    sentences: list[Words] = []
     if source.assessment.discharged and contacts:
-        said.append(
+        sentences.append(
             message("Discharged from care {at}.", at=Instant(contacts[-1].true_at, year=True))
         )
     else:
-        said.append(message("Not discharged: this was written while the family is in care."))
+        sentences.append(message("Not discharged: this was written while the family is in care."))
     begun = [one for one in entries if isinstance(one.fact, Contact | ContactStart)]
     if begun:
-        said.append(
+        sentences.append(
             message(
                 "First contact {at}; {count} contact recorded.",
                 plural="First contact {at}; {count} contacts recorded.",
@@ -95,8 +95,8 @@ def _head(source: Source) -> Iterator[Block]:
         )
     goal = _goal(entries)
     if goal:
-        said.append(message("Goal of the family: “{goal}”.", goal=goal))
-    yield Paragraph(speaker.sentences(said))
+        sentences.append(message("Goal of the family: “{goal}”.", goal=goal))
+    yield Paragraph(speaker.sentences(sentences))
 
 
 def _goal(entries: tuple[Entry, ...]) -> str:
@@ -108,9 +108,9 @@ def _goal(entries: tuple[Entry, ...]) -> str:
     return found[-1] if found else ""
 
 
-def _flag_said(
+def _flag_words(
     source: Source, whose: UUID | None, finding: Finding, handed: HandedOver | None
-) -> Said:
+) -> Runs:
     first, *more = without_asking(finding, source)
     return source.speaker.sentences(
         [
@@ -146,7 +146,7 @@ def _flagged(source: Source) -> Iterator[Block]:
     kept.sort(key=lambda pair: LEVELS.index(pair[1].level))
     whole = _handed_whole(kept)
     lines = [
-        _flag_said(source, whose, one, None if whose in whole else one.handed_over)
+        _flag_words(source, whose, one, None if whose in whole else one.handed_over)
         for whose, one in kept
     ]
     lines += [

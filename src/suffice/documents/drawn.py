@@ -10,7 +10,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Final
 
-from suffice.documents.page import Drawing, Heading, Items, Paragraph, Picture, Said
+from suffice.documents.page import Drawing, Heading, Items, Paragraph, Picture, Runs
 from suffice.documents.speaker import Speaker, plain
 from suffice.message import Message, message
 
@@ -84,6 +84,6 @@ def drawn(
     )
 
 
-def pictured(name: str, speaker: Speaker, said: Said = ()) -> Picture:
+def pictured(name: str, speaker: Speaker, caption: Runs = ()) -> Picture:
     """A drawing with what stands under it."""
-    return Picture(svg=svg_of(name), alt=plain(speaker.text(SHOWS[name])), said=said)
+    return Picture(svg=svg_of(name), alt=plain(speaker.text(SHOWS[name])), said=caption)

@@ -12,7 +12,7 @@ import msgspec
 
 from suffice.assess.results import FamilyAssessment, InfantAssessment
 from suffice.clinical.entry import Entry, Plan, about
-from suffice.documents.page import TEMPLATE_VERSION, Block, Paper, Run, Said
+from suffice.documents.page import TEMPLATE_VERSION, Block, Paper, Run, Runs
 from suffice.documents.speaker import Speaker, plain
 from suffice.knowledge.policy import PaperSize, Policy
 from suffice.knowledge.store import Content
@@ -141,7 +141,7 @@ def page_words_of(speaker: Speaker) -> tuple[str, str, str]:
     return before, between, after
 
 
-def _head(source: Source, whose: UUID | None) -> Said:
+def _head(source: Source, whose: UUID | None) -> Runs:
     """Whom a paper is about, so that no page of it is filed under somebody else."""
     speaker, infant = source.speaker, source.infant(whose)
     name = Run(speaker.text(source.named(whose)), bold=True)
@@ -163,7 +163,7 @@ def _head(source: Source, whose: UUID | None) -> Said:
     return (name, Run(", " + ", ".join(speaker.text(one) for one in more)))
 
 
-def _foot(source: Source) -> Said:
+def _foot(source: Source) -> Runs:
     """From what a paper was made, so that it can be made again."""
     assessed = source.assessment
     made = message(

@@ -260,15 +260,15 @@ def urgent(source: Source, whose: UUID | None) -> Iterator[Block]:
     us = _us_now(source.policy)
     levels = {one.level for one in (infant.findings if infant else ()) if one.colour == "red"}
     own = {one.level for one in source.assessment.findings if one.colour == "red"}
-    said: list[tuple[Message, ...]] = []
+    lines: list[tuple[Message, ...]] = []
     if "emergency" in levels:
         go = message("*Go to the hospital now* with {name}.", name=source.named(whose))
-        said.append((go, CALL.with_params(number=emergency)))
+        lines.append((go, CALL.with_params(number=emergency)))
     elif levels:
-        said.append((message("*A doctor must see {name} today.*", name=source.named(whose)), us))
+        lines.append((message("*A doctor must see {name} today.*", name=source.named(whose)), us))
     if "emergency" in own:
-        said.append((message("*Get help for yourself now.*"), CALL.with_params(number=emergency)))
+        lines.append((message("*Get help for yourself now.*"), CALL.with_params(number=emergency)))
     elif own:
-        said.append((message("*You need a doctor today.*"), us))
-    for one in said:
+        lines.append((message("*You need a doctor today.*"), us))
+    for one in lines:
         yield Box((Paragraph(speaker.emphasised(*one), "action"),), heavy=True)

@@ -13,14 +13,14 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from suffice.assess.problems import NamedProblems, Weighed
-from suffice.assess.problems.said import SIDES
+from suffice.assess.problems.words import SIDES
 from suffice.assess.results import Finding, Tier
 from suffice.assess.rules.red_flag import PHONED, WHO_AND_SOON
 from suffice.clinical.entry import Answer, Handover
 from suffice.clinical.entry.handover import RECIPIENTS
 from suffice.documents.facts import facts_of, not_known, who_is, without_asking
 from suffice.documents.frame import Source, framed, phone
-from suffice.documents.page import Blank, Block, Box, Heading, Items, Paper, Paragraph, Said, Table
+from suffice.documents.page import Blank, Block, Box, Heading, Items, Paper, Paragraph, Runs, Table
 from suffice.knowledge.schema import LEVELS, Level
 from suffice.language.kinds import choice_name
 from suffice.message import (
@@ -109,16 +109,16 @@ def _asked_about(problems: NamedProblems | None, whose: UUID | None) -> tuple[We
 # ---- the request -----------------------------------------------------------------------------
 
 
-def whom(said: Words) -> Words:
+def whom(words: Words) -> Words:
     """Whom a letter is for, and how soon: whoever reads it was phoned, or is the one to act.
 
     Args:
-        said: Who must know of a finding, and how soon, as a page says it.
+        words: Who must know of a finding, and how soon, as a page says it.
     """
-    if isinstance(said, str):
-        return said
-    soon = {phoned.template: how_soon for how_soon, phoned in PHONED.items()}.get(said.template)
-    return said if soon is None else WHO_AND_SOON.with_params(**said.values, soon=Message(soon))
+    if isinstance(words, str):
+        return words
+    soon = {phoned.template: how_soon for how_soon, phoned in PHONED.items()}.get(words.template)
+    return words if soon is None else WHO_AND_SOON.with_params(**words.values, soon=Message(soon))
 
 
 def _request(source: Source, whose: UUID | None, open_: tuple[Finding, ...]) -> Iterator[Block]:
@@ -192,13 +192,13 @@ def _findings(
     source: Source, whose: UUID | None, open_: tuple[Finding, ...], named: tuple[Weighed, ...]
 ) -> Iterator[Block]:
     speaker = source.speaker
-    told = [*open_[:MOST_FINDINGS]]
+    findings = [*open_[:MOST_FINDINGS]]
     if whose is not None:
-        told += [one for one in source.assessment.findings if one.colour == "red"][:1]
-    said = [speaker.sentences(without_asking(one, source)) for one in told]
-    if said:
+        findings += [one for one in source.assessment.findings if one.colour == "red"][:1]
+    items = [speaker.sentences(without_asking(one, source)) for one in findings]
+    if items:
         yield Heading(speaker.say(message("Findings")))
-        yield Items(tuple(said))
+        yield Items(tuple(items))
     if named:
         names = Listed(tuple(_problem(one) for one in named), "or")
         yield Paragraph(
@@ -259,7 +259,7 @@ def _done_lines(source: Source, whose: UUID | None) -> Iterator[Words]:
 
 def _meanwhile(source: Source, whose: UUID | None, open_: tuple[Finding, ...]) -> Iterator[Block]:
     speaker, infant = source.speaker, source.infant(whose)
-    lines: list[Said] = [speaker.say(one.until_help) for one in open_[:1] if one.until_help]
+    lines: list[Runs] = [speaker.say(one.until_help) for one in open_[:1] if one.until_help]
     verdict = infant.verdict if infant else None
     if verdict is not None and verdict.then and verdict.act.tier is not Tier.NOW:
         lines.append(speaker.say(message("{what}", what=verdict.then)))

@@ -19,7 +19,7 @@ from suffice.assess.problems import (
     instructions_of,
     trace_of,
 )
-from suffice.assess.problems.said import SIDES
+from suffice.assess.problems.words import SIDES
 from suffice.assess.results import Finding
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import (
@@ -44,7 +44,7 @@ from suffice.documents.page import (
     Paper,
     Paragraph,
     Run,
-    Said,
+    Runs,
     Table,
 )
 from suffice.documents.signed_note import Signature, signature_box
@@ -61,9 +61,16 @@ STATES: Final[dict[State, Message]] = {
     State.STRONG: message("well supported"),
     State.SUPPORTED: message("supported"),
 }
-TOLD: Final = (Handover, Answer, Known)
+REFERRALS: Final = (Handover, Answer, Known)
 SMALLER_PT: Final = 0.5
-IN_TABLES_OF_THEIR_OWN: Final = (*TOLD, Consent, Observation, ProblemStatus, Plan, ContactStart)
+IN_TABLES_OF_THEIR_OWN: Final = (
+    *REFERRALS,
+    Consent,
+    Observation,
+    ProblemStatus,
+    Plan,
+    ContactStart,
+)
 
 
 class NotedContact(msgspec.Struct, frozen=True, kw_only=True):
@@ -131,7 +138,7 @@ def note(
         *_flags(source, numbers),
         *_problems(source, contact, problems, numbers),
         *_plan(source, contact, problems, numbers),
-        *_told(source, numbers),
+        *_referrals(source, numbers),
         *codes_offered(source, problems),
         *_not_asked(source, contact),
         signature_box(source, signature),
@@ -166,11 +173,11 @@ def _what_it_was(source: Source, contact: NotedContact, numbers: _Numbers) -> It
         yield Paragraph(speaker.say(message("Reason: “{text}”", text=fact.reason)))
     if isinstance(fact, ContactStart) and fact.goal:
         yield Paragraph(speaker.say(message("Goal: “{text}”", text=fact.goal)))
-    said = [
+    parts = [
         message("{what} [{entry}]", what=_line(one), entry=numbers.cite(one))
         for one in contact.consents
     ]
-    agreed = message("{parts}", parts=Listed(tuple(said))) if said else message("not recorded")
+    agreed = message("{parts}", parts=Listed(tuple(parts))) if parts else message("not recorded")
     yield Paragraph(speaker.say(message("Consent: {consents}.", consents=agreed)))
 
 
@@ -220,7 +227,7 @@ def _measured(source: Source, contact: NotedContact, numbers: _Numbers) -> Itera
     yield Table(_heads(speaker, heads), rows, (1.1, 1.2, 2.4, 1.5, 1.3, 0.9), SMALLER_PT)
 
 
-def _heads(speaker: Speaker, heads: Iterable[Words]) -> tuple[Said, ...]:
+def _heads(speaker: Speaker, heads: Iterable[Words]) -> tuple[Runs, ...]:
     return tuple(speaker.say(one) for one in heads)
 
 
@@ -278,14 +285,14 @@ def _of_side(found: Iterable[Entry], side: str) -> Words:
 
 def _answers(found: Iterable[Entry]) -> Words:
     """The answer; where two differ, both."""
-    said = dict.fromkeys(
+    answers = dict.fromkeys(
         observed(one.fact.what, one.fact.answer)
         for one in found
         if isinstance(one.fact, Observation)
     )
-    if len(said) == 1:
-        return next(iter(said))
-    return message("{answers} (answers differ)", answers=Listed(tuple(said)))
+    if len(answers) == 1:
+        return next(iter(answers))
+    return message("{answers} (answers differ)", answers=Listed(tuple(answers)))
 
 
 def _not_asked(source: Source, contact: NotedContact) -> Iterator[Block]:
@@ -296,7 +303,7 @@ def _not_asked(source: Source, contact: NotedContact) -> Iterator[Block]:
         for one in contact.observations
         if isinstance(one.fact, Observation) and one.fact.answer is not None
     }
-    lines: list[Said] = []
+    lines: list[Runs] = []
     unopened: list[Message] = []
     for key, part in content.parts.items():
         words = {
@@ -330,9 +337,9 @@ def _flags(source: Source, numbers: _Numbers) -> Iterator[Block]:
         if one.colour == "note":
             continue
         rests_on = [entries[key] for key in (*one.entry_ids, *one.noted_ids) if key in entries]
-        said = message("{who}: {what}", who=source.named(whose), what=joined(*one.messages))
-        line = message("{said} [{entries}]", said=said, entries=numbers.cite(*rests_on))
-        lines.append(speaker.say(line if rests_on else said))
+        sentence = message("{who}: {what}", who=source.named(whose), what=joined(*one.messages))
+        line = message("{said} [{entries}]", said=sentence, entries=numbers.cite(*rests_on))
+        lines.append(speaker.say(line if rests_on else sentence))
     yield Heading(speaker.say(message("Flagged")))
     yield Items(tuple(lines) or (speaker.say(NONE),))
 
@@ -373,7 +380,7 @@ def _problem(
         state=STATES.get(one.state, NONE),
     )
     yield Heading(speaker.say(head), level=3)
-    said: list[Words] = list(trace_of(one, source.content))
+    sentences: list[Words] = list(trace_of(one, source.content))
     decided = [
         entry
         for entry in contact.during
@@ -381,11 +388,11 @@ def _problem(
         and entry.fact.problem == one.key
         and entry.infant_id == about
     ]
-    said.extend(
+    sentences.extend(
         message("Decided: {what} [{entry}].", what=_line(one), entry=numbers.cite(one))
         for one in decided[-1:]
     )
-    yield Paragraph(speaker.sentences(said))
+    yield Paragraph(speaker.sentences(sentences))
 
 
 def _steps(source: Source, problems: dict[UUID, NamedProblems]) -> Iterator[Words]:
@@ -437,7 +444,7 @@ def _plan(
 # ---- who was told, and the entries ---------------------------------------------------------------------
 
 
-def _told(source: Source, numbers: _Numbers) -> Iterator[Block]:
+def _referrals(source: Source, numbers: _Numbers) -> Iterator[Block]:
     speaker = source.speaker
     rows = tuple(
         (
@@ -448,7 +455,7 @@ def _told(source: Source, numbers: _Numbers) -> Iterator[Block]:
             speaker.say(numbers.cite(one)),
         )
         for one in source.entries
-        if isinstance(one.fact, TOLD) and one.entered_at <= source.as_of
+        if isinstance(one.fact, REFERRALS) and one.entered_at <= source.as_of
     )
     yield Heading(speaker.say(message("Handed over, and who answered")))
     if not rows:

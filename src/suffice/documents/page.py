@@ -55,28 +55,28 @@ class Run(msgspec.Struct, frozen=True):
     language: str = ""
 
 
-Said = tuple[Run, ...]
+Runs = tuple[Run, ...]
 """One text, in pieces."""
 
 
 class Heading(msgspec.Struct, frozen=True, tag="heading"):
     """A heading; no level is skipped."""
 
-    said: Said
+    said: Runs
     level: int = 2
 
 
 class Paragraph(msgspec.Struct, frozen=True, tag="paragraph"):
     """A paragraph, of the usual size, small, or large as what is to be done first."""
 
-    said: Said
+    said: Runs
     style: Literal["body", "small", "action"] = "body"
 
 
 class Items(msgspec.Struct, frozen=True, tag="items"):
     """A list, numbered where the order matters."""
 
-    items: tuple[Said, ...]
+    items: tuple[Runs, ...]
     numbered: bool = False
 
 
@@ -91,8 +91,8 @@ class Table(msgspec.Struct, frozen=True, tag="table"):
         whole_rows: Whether no row is parted by the end of a page.
     """
 
-    head: tuple[Said, ...]
-    rows: tuple[tuple[Said, ...], ...]
+    head: tuple[Runs, ...]
+    rows: tuple[tuple[Runs, ...], ...]
     widths: tuple[float, ...]
     smaller_pt: float = 0.0
     whole_rows: bool = False
@@ -111,8 +111,8 @@ class Ball(msgspec.Struct, frozen=True, tag="ball"):
 
     low_ml: float
     high_ml: float
-    said: Said
-    bar: Said
+    said: Runs
+    bar: Runs
     bar_mm: float
 
 
@@ -163,7 +163,7 @@ class Picture(msgspec.Struct, frozen=True):
 
     svg: str
     alt: str
-    said: Said
+    said: Runs
 
 
 class Gallery(msgspec.Struct, frozen=True, tag="gallery"):
@@ -180,7 +180,7 @@ class PageBreak(msgspec.Struct, frozen=True, tag="break"):
 class Blank(msgspec.Struct, frozen=True, tag="blank"):
     """Lines to be filled in by hand, each behind its label."""
 
-    labels: tuple[Said, ...]
+    labels: tuple[Runs, ...]
 
 
 class Box(msgspec.Struct, frozen=True, tag="box"):
@@ -193,7 +193,7 @@ class Box(msgspec.Struct, frozen=True, tag="box"):
 class GridHead(msgspec.Struct, frozen=True):
     """What heads a column of a grid; `is_upright` where the column is too narrow for it across."""
 
-    said: Said
+    said: Runs
     is_upright: bool
     swatches: tuple[Pattern, ...] = ()
 
@@ -215,8 +215,8 @@ class Grid(msgspec.Struct, frozen=True, kw_only=True, tag="grid"):
     """
 
     heads: tuple[GridHead, ...]
-    hours: tuple[Said, ...]
-    example: tuple[Said, ...]
+    hours: tuple[Runs, ...]
+    example: tuple[Runs, ...]
     widths_mm: tuple[float, ...]
     head_mm: float
     row_mm: float
@@ -229,9 +229,9 @@ class Grid(msgspec.Struct, frozen=True, kw_only=True, tag="grid"):
 class Label(msgspec.Struct, frozen=True):
     """A label: whose it is, small lines, and what has to be seen first."""
 
-    head: Said
-    lines: tuple[Said, ...]
-    large: Said
+    head: Runs
+    lines: tuple[Runs, ...]
+    large: Runs
 
 
 class Labels(msgspec.Struct, frozen=True, tag="labels"):
@@ -285,9 +285,9 @@ class Paper(msgspec.Struct, frozen=True, kw_only=True):
     language: str
     size: PaperSize
     as_of: datetime
-    head_left: Said
-    head_right: Said
-    foot: Said
+    head_left: Runs
+    head_right: Runs
+    foot: Runs
     page_words: tuple[str, str, str]
     blocks: tuple[Block, ...]
     body_pts: tuple[float, ...]

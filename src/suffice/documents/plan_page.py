@@ -19,11 +19,11 @@ from suffice.clinical.entry import Plan
 from suffice.clinical.entry.field import Chosen, fields_of
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.documents.day_clock import beside_the_clock
-from suffice.documents.day_sheet import colours_said, expected_of
+from suffice.documents.day_sheet import colours_words, expected_of
 from suffice.documents.drawn import POSITIONS
 from suffice.documents.frame import Source, framed, phone, plan_of
 from suffice.documents.help_box import help_box, urgent
-from suffice.documents.page import Block, Heading, Items, Paper, Paragraph, Said
+from suffice.documents.page import Block, Heading, Items, Paper, Paragraph, Runs
 from suffice.message import Amount, Instant, Message, Number, Words, joined, message
 
 OTHER_SIDE: Final = frozenset({("left only", "right"), ("right only", "left")})
@@ -141,31 +141,31 @@ def _is_each_feed(plan: Plan) -> bool:
 
 def _how_often(source: Source, plan: Plan) -> Iterator[Block]:
     speaker = source.speaker
-    said: list[Message] = []
+    sentences: list[Message] = []
     if plan.feeds_count is not None:
-        said.append(
+        sentences.append(
             message("Feed at least *{count} times* in 24 hours.", count=Number(plan.feeds_count, 0))
         )
     if plan.gap_day_h is not None and plan.gap_day_h == plan.gap_night_h:
-        said.append(
+        sentences.append(
             message(
                 "Start a feed at least every *{hours} hours*, day and night.",
                 hours=Number(plan.gap_day_h),
             )
         )
     elif plan.gap_day_h is not None:
-        said.append(
+        sentences.append(
             message(
                 "Start a feed at least every *{hours} hours*.",
                 hours=Number(plan.gap_day_h),
             )
         )
     if plan.gap_night_h is not None and plan.gap_night_h != plan.gap_day_h:
-        said.append(
+        sentences.append(
             message("At night at least every *{hours} hours*.", hours=Number(plan.gap_night_h))
         )
-    if said:
-        yield Paragraph(speaker.emphasised(*said), "action")
+    if sentences:
+        yield Paragraph(speaker.emphasised(*sentences), "action")
     call = message(
         "Call now if your baby will not wake or fights for breath: *{number}*.",
         number=phone(source.policy, "emergency_number"),
@@ -183,7 +183,7 @@ def _goal(source: Source, plan: Plan) -> Iterator[Block]:
 
 def _each_feed(source: Source, plan: Plan) -> Iterator[Block]:
     speaker = source.speaker
-    steps: list[Said] = []
+    steps: list[Runs] = []
     if _is_weaning(plan):
         steps.append(
             speaker.say(message("In place of that feed: formula. From 12 months on: cow's milk."))
@@ -274,8 +274,8 @@ def _milk_of_a_day(plan: Plan, per_day: Amount, feeds: int | None) -> Message:
             message("Milk: *{amount}* in 24 hours."),
         )
         return (all_of_it if plan.at_breast == "not now" else extra).with_params(amount=per_day)
-    said = all_of_it if plan.at_breast == "not now" else extra
-    return said.with_params(amount=per_day, feeds=Number(feeds, 0))
+    sentence = all_of_it if plan.at_breast == "not now" else extra
+    return sentence.with_params(amount=per_day, feeds=Number(feeds, 0))
 
 
 def _fullness(source: Source, plan: Plan) -> Iterator[Message]:
@@ -308,7 +308,7 @@ def _it_works(source: Source, plan: Plan, infant: InfantAssessment) -> Iterator[
             message(
                 "At least *{count} dirty* diapers, {colours}.",
                 count=Number(found.stools, 0),
-                colours=colours_said(found.colours),
+                colours=colours_words(found.colours),
             )
         )
     lines.append(message("You hear your baby swallow."))
@@ -323,14 +323,14 @@ def _it_works(source: Source, plan: Plan, infant: InfantAssessment) -> Iterator[
 def _next(source: Source, plan: Plan) -> Iterator[Block]:
     speaker = source.speaker
     due = plan.contact_at or source.assessment.next_due_at
-    said: list[Message] = []
+    sentences: list[Message] = []
     if due is not None and due > source.as_of:
-        said.append(message("We see you next on *{when}*.", when=Instant(due)))
+        sentences.append(message("We see you next on *{when}*.", when=Instant(due)))
     if source.author:
-        said.append(message("Ask for {author}.", author=source.author))
+        sentences.append(message("Ask for {author}.", author=source.author))
     if plan.ends_at is not None:
-        said.append(
+        sentences.append(
             message("This plan ends on *{when}*. Then we look again.", when=Instant(plan.ends_at))
         )
-    if said:
-        yield Paragraph(speaker.emphasised(*said))
+    if sentences:
+        yield Paragraph(speaker.emphasised(*sentences))

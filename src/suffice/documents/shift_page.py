@@ -23,7 +23,7 @@ from suffice.documents.page import (
     Paper,
     Paragraph,
     Run,
-    Said,
+    Runs,
     Table,
 )
 from suffice.documents.speaker import Speaker, plain
@@ -167,7 +167,7 @@ def _blocks(shift: Shift, speaker: Speaker) -> Iterator[Block]:
         )
 
 
-def _row(one: ShiftFamily, shift: Shift, speaker: Speaker) -> tuple[Said, ...]:
+def _row(one: ShiftFamily, shift: Shift, speaker: Speaker) -> tuple[Runs, ...]:
     stale = "" if one.as_of is None else message("As of {at}.", at=Instant(one.as_of))
     return (
         _who(one, speaker),
@@ -178,7 +178,7 @@ def _row(one: ShiftFamily, shift: Shift, speaker: Speaker) -> tuple[Said, ...]:
     )
 
 
-def _who(one: ShiftFamily, speaker: Speaker) -> Said:
+def _who(one: ShiftFamily, speaker: Speaker) -> Runs:
     """The family's name, then how old the infants are and where they are."""
     ages: list[Words] = []
     for infant in one.infants:
@@ -197,8 +197,8 @@ def _who(one: ShiftFamily, speaker: Speaker) -> Said:
     )
 
 
-def _weights(one: ShiftFamily, speaker: Speaker) -> Said:
-    said: list[Words] = []
+def _weights(one: ShiftFamily, speaker: Speaker) -> Runs:
+    sentences: list[Words] = []
     for infant in one.infants:
         if infant.weight_g is None or infant.weight_at is None:
             weighed: Words = message("not weighed")
@@ -209,13 +209,13 @@ def _weights(one: ShiftFamily, speaker: Speaker) -> Said:
                 at=Instant(infant.weight_at),
             )
         named = len(one.infants) > 1
-        said.append(
+        sentences.append(
             message("{name}: {what}.", name=infant.name, what=weighed) if named else weighed
         )
-    return speaker.sentences(said)
+    return speaker.sentences(sentences)
 
 
-def _due(one: ShiftFamily, now: datetime, speaker: Speaker) -> Said:
+def _due(one: ShiftFamily, now: datetime, speaker: Speaker) -> Runs:
     if one.due_at is None:
         return speaker.say(message("nothing planned"))
     at = Instant(one.due_at)

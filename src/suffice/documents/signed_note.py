@@ -10,7 +10,7 @@ import msgspec
 
 from suffice.clinical.entry import Amendment, Entry, Withdrawal, kind_of
 from suffice.documents.frame import Source
-from suffice.documents.page import Blank, Block, Box, Heading, Items, Paper, Paragraph, Run, Said
+from suffice.documents.page import Blank, Block, Box, Heading, Items, Paper, Paragraph, Run, Runs
 from suffice.language.facts import parts_of
 from suffice.language.kinds import KINDS
 from suffice.message import Instant, Listed, Message, Number, message
@@ -99,15 +99,15 @@ def _amendments(source: Source, later: Later) -> Iterator[Block]:
     )
 
 
-def _amendment(source: Source, entry: Entry) -> Said:
+def _amendment(source: Source, entry: Entry) -> Runs:
     text = entry.fact.text if isinstance(entry.fact, Amendment) else ""
-    said = message(
+    sentence = message(
         "*{who}, {at}:* {text}",
         who=source.people.get(entry.entered_by, entry.entered_by),
         at=Instant(entry.entered_at, year=True),
         text=text,
     )
-    return source.speaker.emphasised(said)
+    return source.speaker.emphasised(sentence)
 
 
 def _changes(source: Source, later: Later) -> Iterator[Block]:
@@ -117,10 +117,10 @@ def _changes(source: Source, later: Later) -> Iterator[Block]:
     yield Heading(speaker.say(message("Entries changed since the note was signed")))
     says = message("The note above quotes them as they were.")
     yield Paragraph(speaker.say(says))
-    yield Items(tuple(speaker.say(change_said(one, source.people)) for one in later.changed))
+    yield Items(tuple(speaker.say(change_words(one, source.people)) for one in later.changed))
 
 
-def change_said(changed: Changed, people: Mapping[str, str]) -> Message:
+def change_words(changed: Changed, people: Mapping[str, str]) -> Message:
     """A changed entry in a sentence.
 
     Args:
@@ -129,15 +129,15 @@ def change_said(changed: Changed, people: Mapping[str, str]) -> Message:
     """
     was, now = changed.was, changed.now
     if isinstance(now.fact, Withdrawal):
-        said = message(
+        sentence = message(
             "Number {number}, {kind}: {was}. Withdrawn by {who}, {at}: {why}", why=now.fact.reason
         )
     else:
-        said = message(
+        sentence = message(
             "Number {number}, {kind}: {was}. Now {now}, corrected by {who}, {at}.",
             now=message("{parts}", parts=Listed(parts_of(now.fact))),
         )
-    return said.with_params(
+    return sentence.with_params(
         number=Number(changed.number, 0),
         kind=KINDS[kind_of(was.fact)],
         was=message("{parts}", parts=Listed(parts_of(was.fact))),

@@ -15,11 +15,11 @@ from uuid import UUID
 import msgspec
 
 from suffice.assess.problems import NamedProblems, Weighed, instructions_of
-from suffice.assess.problems.said import name_of
+from suffice.assess.problems.words import name_of
 from suffice.assess.results import FamilyAssessment, Finding
 from suffice.clinical.working import Constant, SourceBasis, Working
 from suffice.documents.frame import Source
-from suffice.documents.page import Block, Heading, PageBreak, Paper, Paragraph, Said, Table
+from suffice.documents.page import Block, Heading, PageBreak, Paper, Paragraph, Runs, Table
 from suffice.knowledge.assembly import COMMON_PRACTICE, FROM_MEMORY
 from suffice.knowledge.store import Content
 from suffice.language.figures import figure_name
@@ -99,7 +99,7 @@ def _blocks(source: Source, problems: dict[UUID, NamedProblems], scope: Scope) -
             yield Table(heads, found, WIDTHS, SMALLER_PT, whole_rows=True)
 
 
-def _cells(source: Source, row: Row) -> tuple[Said, ...]:
+def _cells(source: Source, row: Row) -> tuple[Runs, ...]:
     speaker = source.speaker
     cited = Listed(row.sources, ";") if row.sources else None
     return (
@@ -141,8 +141,8 @@ def _of_problems(named: Iterable[Weighed], content: Content) -> Iterator[Row]:
                     place = (one.problem.name, statement.basis, statement.sources)
                     found.setdefault(place, {})[reason.key] = None
     for (name, basis, sources), keys in found.items():
-        said = message("{names}", names=Listed(tuple(name_of(key, content) for key in keys), ";"))
-        yield Row(Message(name), said, basis, _all_cited(content, sources))
+        names = message("{names}", names=Listed(tuple(name_of(key, content) for key in keys), ";"))
+        yield Row(Message(name), names, basis, _all_cited(content, sources))
 
 
 def _of_steps(problems: dict[UUID, NamedProblems], content: Content) -> Iterator[Row]:

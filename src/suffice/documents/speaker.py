@@ -16,7 +16,7 @@ from typing import Final
 import msgspec
 
 from suffice.clinical.reading.writing import NO_BREAK_SPACE
-from suffice.documents.page import Run, Said
+from suffice.documents.page import Run, Runs
 from suffice.knowledge.policy import Policy
 from suffice.language.text import text_of, upper_first
 from suffice.message import Listed, Message, Param, Words
@@ -54,11 +54,11 @@ class Speaker(msgspec.Struct, frozen=True):
         """A message in words; what somebody typed is set apart, numbers keep their units."""
         return self._text(words).replace(TYPED_STAR, STAR)
 
-    def say(self, words: Words, *, bold: bool = False) -> Said:
+    def say(self, words: Words, *, bold: bool = False) -> Runs:
         """The same as one piece of text that begins with a capital."""
         return (Run(upper_first(self.text(words)), bold),)
 
-    def emphasised(self, *sentences: Message) -> Said:
+    def emphasised(self, *sentences: Message) -> Runs:
         """Sentences one after another, of which what stands between two stars is read first.
 
         The stars stand in our own sentence and in its translation; one that somebody typed is a letter
@@ -75,10 +75,10 @@ class Speaker(msgspec.Struct, frozen=True):
     def _text(self, words: Words) -> str:
         is_turned = self.policy.language in FROM_THE_RIGHT
         isolate = _set_apart if is_turned else _letters
-        said = isolate(words) if isinstance(words, str) else _isolated(words, isolate)
-        return bound(text_of(said, self.policy))
+        isolated = isolate(words) if isinstance(words, str) else _isolated(words, isolate)
+        return bound(text_of(isolated, self.policy))
 
-    def sentences(self, parts: Iterable[Words]) -> Said:
+    def sentences(self, parts: Iterable[Words]) -> Runs:
         """Several of them one after another."""
         return (Run(" ".join(upper_first(self.text(one)) for one in parts if one)),)
 

@@ -119,7 +119,7 @@ def teaching_sheet(source: Source, key: str) -> Paper:
                 Heading(speaker.say(message("Try this first"))),
                 Paragraph(
                     speaker.emphasised(
-                        fact_said(source.content, source.policy, sheet, sheet.first)
+                        fact_words(source.content, source.policy, sheet, sheet.first)
                     ),
                     "action",
                 ),
@@ -146,7 +146,7 @@ def _parts(source: Source, sheet: Sheet) -> Iterator[Block]:
                     pictured(
                         one.drawing,
                         speaker,
-                        speaker.emphasised(fact_said(source.content, source.policy, sheet, one)),
+                        speaker.emphasised(fact_words(source.content, source.policy, sheet, one)),
                     )
                     for one in facts
                 )
@@ -156,7 +156,7 @@ def _parts(source: Source, sheet: Sheet) -> Iterator[Block]:
             Heading(speaker.say(Message(part.title))),
             Items(
                 tuple(
-                    speaker.emphasised(fact_said(source.content, source.policy, sheet, one))
+                    speaker.emphasised(fact_words(source.content, source.policy, sheet, one))
                     for one in facts
                 )
             ),
@@ -171,14 +171,16 @@ def _last(source: Source, sheet: Sheet) -> Iterator[Block]:
     """When to call the clinic, and how old the facts are."""
     speaker = source.speaker
     yield Heading(speaker.say(message("When to call us")))
-    yield Paragraph(speaker.emphasised(fact_said(source.content, source.policy, sheet, sheet.call)))
+    yield Paragraph(
+        speaker.emphasised(fact_words(source.content, source.policy, sheet, sheet.call))
+    )
     if has_plan(source):
         yield Paragraph(speaker.say(PLAN_FIRST))
     checked = CHECKED.with_params(day=Day(sheet.read_on, year=True))
     yield Paragraph(speaker.say(checked), "small")
 
 
-def fact_said(content: Content, policy: Policy, sheet: Sheet, fact: Fact) -> Message:
+def fact_words(content: Content, policy: Policy, sheet: Sheet, fact: Fact) -> Message:
     """A fact with its numbers as the clinic has them in force.
 
     Args:

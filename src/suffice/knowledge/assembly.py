@@ -87,8 +87,8 @@ def source_of(entry: schema.AnyEntry, sources: Mapping[str, schema.Source]) -> s
     if entry.basis == "common practice":
         return COMMON_PRACTICE
     if entry.basis == "judgement":
-        said = f"judgement of {entry.judged_by}"
-        return f"{said}: {short}" if short else said
+        basis = f"judgement of {entry.judged_by}"
+        return f"{basis}: {short}" if short else basis
     if entry.basis == "derived":
         return f"derived: {FORMULAS[entry.formula].words}, from {', '.join(entry.uses)}"
     if entry.basis == FROM_MEMORY:

@@ -59,8 +59,8 @@ def _check_guide(facts: dict[str, Observable | KnownFact], found: Written, fault
     for key, one in found.guide.problems.items():
         for fault in faults_of_problem(one, facts, limits, found.guide, flags, sources):
             _note(f"{PROBLEMS} {key}", fault, faults)
-    for key, told in found.guide.instructions.items():
-        for fault in faults_of_basis(told, sources):
+    for key, sentences in found.guide.instructions.items():
+        for fault in faults_of_basis(sentences, sources):
             _note(f"{INSTRUCTIONS} {key}", fault, faults)
     for rule in found.guide.rules:
         for fault in (*faults_of_rule(rule, found.guide), *faults_of_basis(rule, sources)):

@@ -114,8 +114,8 @@ def _value(key: str, content: Content) -> str:
     if key in content.wordings:
         words = content.wordings[key]
         return "; ".join(
-            f"{at:g}: {', '.join(said)}"
-            for at, said in zip(words.positions, words.words, strict=True)
+            f"{at:g}: {', '.join(words_at)}"
+            for at, words_at in zip(words.positions, words.words, strict=True)
         )
     if key in content.series:
         series = content.series[key]

@@ -134,8 +134,8 @@ def faults_of(
         yield message("two of its choices are called the same")
     if (one.type == "number") != bool(one.unit) or (one.unit and one.unit not in units):
         yield message("a number, and nothing else, has a unit of units.toml")
-    said = one.signs if isinstance(one, KnownFact) else one.signs.values()
-    if any(key not in signs or signs[key].about != one.about for key in said):
+    codes = one.signs if isinstance(one, KnownFact) else one.signs.values()
+    if any(key not in signs or signs[key].about != one.about for key in codes):
         yield message("a sign that it says is a word of signs.toml about the same person")
     if isinstance(one, KnownFact):
         return

@@ -60,9 +60,9 @@ def faults_of_score(
         yield message("two of its components have the same key")
     if not one.reliability:
         yield message("a score says how reliable it is")
-    if any(source not in sources for said in one.reliability for source in said.sources):
+    if any(source not in sources for figure in one.reliability for source in figure.sources):
         yield message("each source of its reliability is in a file of sources")
-    if any(bool(said.sources) != (said.basis == "published") for said in one.reliability):
+    if any(bool(figure.sources) != (figure.basis == "published") for figure in one.reliability):
         yield message("what is published names its source, and nothing else does")
     if one.part not in parts:
         yield message("a score belongs to a part of the contact")

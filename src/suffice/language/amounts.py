@@ -170,9 +170,9 @@ def _written(value: float, unit: str, policy: Policy) -> AmountText | None:
         weight_unit = "g" if policy.weight_unit == "kg" else policy.weight_unit
         return _split(weight_text(value, weight_unit, decimal_mark=mark))
     if unit in {"mL", "mL/d"}:
-        said = _split(volume_text(value, policy.volume_unit, decimal_mark=mark))
-        per_day = unit_text(f"{said.unit}/d", policy.language)
-        return said if unit == "mL" else AmountText(number=said.number, unit=per_day)
+        parts = _split(volume_text(value, policy.volume_unit, decimal_mark=mark))
+        per_day = unit_text(f"{parts.unit}/d", policy.language)
+        return parts if unit == "mL" else AmountText(number=parts.number, unit=per_day)
     if unit == "Cel":
         return _split(temperature_text(value, policy.temperature_unit, decimal_mark=mark))
     if unit == "cm":
@@ -182,13 +182,13 @@ def _written(value: float, unit: str, policy: Policy) -> AmountText | None:
 
 def amount_text(value: float, unit: str, policy: Policy, *, decimals: int | None = None) -> str:
     """A value with its unit, in a sentence."""
-    said = amount(value, unit, policy, decimals=decimals)
-    return str(said) if unit in MEASURED else f"{said.number} {said.unit}".rstrip()
+    text = amount(value, unit, policy, decimals=decimals)
+    return str(text) if unit in MEASURED else f"{text.number} {text.unit}".rstrip()
 
 
-def signed(said: str, value: float) -> str:
+def signed(text: str, value: float) -> str:
     """What was said of a change, with a plus sign where it rises and does not round to nothing."""
-    return f"+{said}" if value > 0 and any(digit in said for digit in "123456789") else said
+    return f"+{text}" if value > 0 and any(digit in text for digit in "123456789") else text
 
 
 def _minus(text: str) -> str:

@@ -56,8 +56,8 @@ def age_text(age_h: float, language: Language = "en") -> str:
     if days >= WEEKS_SHOWN_UNTIL_D:
         return _counted(MONTHS_LONG, math.floor(days / DAYS_PER_MONTH), language)
     weeks, rest = divmod(days, DAYS_PER_WEEK)
-    said = _counted(WEEKS, weeks, language)
-    return f"{said} {_counted(DAYS, rest, language)}" if rest else said
+    text = _counted(WEEKS, weeks, language)
+    return f"{text} {_counted(DAYS, rest, language)}" if rest else text
 
 
 def between_h(hours: float) -> float:

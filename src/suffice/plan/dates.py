@@ -114,14 +114,14 @@ def contact_at_of(
     return min(latest, max(weigh_at, asked.as_of))
 
 
-def weighing_said(asked: Asked, weigh_at: datetime | None) -> tuple[Words, ...]:
+def weighing_words(asked: Asked, weigh_at: datetime | None) -> tuple[Words, ...]:
     """When it is weighed, in sentences; what the weights can tell only where that names no later day."""
     again = asked.infant.weigh_again
-    told = () if again is None else again.messages
+    sentences = () if again is None else again.messages
     if weigh_at is None:
-        return (*told,) or (message("At the next contact."),)
+        return (*sentences,) or (message("At the next contact."),)
     by = message("By {at}.", at=Instant(weigh_at))
     local = weigh_at.astimezone(asked.zone).date()
     if again is None or again.on is None or again.on <= local:
-        return (by, *told)
+        return (by, *sentences)
     return (by, message("Weights alone tell later; the plan does not wait for that."))

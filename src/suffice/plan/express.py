@@ -168,7 +168,7 @@ def day_minutes(
     )
 
 
-def minutes_said(working: Working) -> Words:
+def minutes_words(working: Working) -> Words:
     """The minutes of a day in a sentence."""
     minutes = working.inputs[0].value
     return message(

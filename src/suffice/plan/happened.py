@@ -68,7 +68,7 @@ class Written(msgspec.Struct, frozen=True, kw_only=True):
         written = len({int(elapsed_h(since, at) // HOURS_PER_DAY) for at in times})
         return cls(days=written, of=math.ceil(days), over=max(min(written, days), 1.0))
 
-    def said(self, was: Words) -> Words:
+    def with_days(self, was: Words) -> Words:
         """What was, with on how many days it was written down where these are not all."""
         if self.days >= self.of:
             return was
@@ -99,7 +99,7 @@ def _rows(asked: Asked, since: datetime, plan: Plan, days: float) -> Iterator[Ag
         planned=_count(plan.feeds_count),
         was=_count(counted[-1])
         if counted
-        else fed.said(message("{count}", count=Number(len(feeds) / fed.over, 1)))
+        else fed.with_days(message("{count}", count=Number(len(feeds) / fed.over, 1)))
         if feeds
         else NOT_WRITTEN,
     )
@@ -109,14 +109,14 @@ def _rows(asked: Asked, since: datetime, plan: Plan, days: float) -> Iterator[Ag
     yield Against(
         name=message("supplement in 24 h"),
         planned=_ml(plan.supplement_ml_per_day),
-        was=fed.said(_ml(math.fsum(given) / fed.over)) if given else NOT_WRITTEN,
+        was=fed.with_days(_ml(math.fsum(given) / fed.over)) if given else NOT_WRITTEN,
     )
     sessions = [one.true_at for one in parent if isinstance(one.fact, Expression)]
     expressed = Written.of_times(sessions, since, days)
     yield Against(
         name=message("expression sessions in 24 h"),
         planned=_count(plan.sessions_count),
-        was=expressed.said(message("{count}", count=Number(len(sessions) / expressed.over, 1)))
+        was=expressed.with_days(message("{count}", count=Number(len(sessions) / expressed.over, 1)))
         if sessions
         else NOT_WRITTEN,
     )

@@ -316,9 +316,9 @@ def away_h_of(asked: Asked) -> float:
 
 def goal_of(asked: Asked) -> str | None:
     """The family's goal in its own words: of the last contact, else of the last plan."""
-    said = [one.fact.goal for one in asked.entries if isinstance(one.fact, ContactStart)]
+    goals = [one.fact.goal for one in asked.entries if isinstance(one.fact, ContactStart)]
     last = asked.last
-    return next((goal for goal in reversed(said) if goal), last.goal if last else None)
+    return next((goal for goal in reversed(goals) if goal), last.goal if last else None)
 
 
 def _weights(infant: InfantAssessment) -> tuple[Weighed, ...]:

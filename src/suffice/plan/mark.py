@@ -29,7 +29,7 @@ def marks_of(asked: Asked, known: Known) -> tuple[Mark, ...]:
     return marks(totals, parameters)
 
 
-def mark_said(mark: Mark) -> Message:
+def mark_words(mark: Mark) -> Message:
     """One mark in a sentence."""
     return message(
         "Day {day}: about {expected} ({low} to {high}); {mark} or more: {chance}.",

@@ -29,7 +29,7 @@ from suffice.plan.dates import (
     is_soon,
     noon_within,
     weigh_at_of,
-    weighing_said,
+    weighing_words,
 )
 from suffice.plan.express import (
     STOPPING,
@@ -38,7 +38,7 @@ from suffice.plan.express import (
     day_minutes,
     expressing,
     is_over_a_day,
-    minutes_said,
+    minutes_words,
 )
 from suffice.plan.given import method_of, milk_of, order_of
 from suffice.plan.known import (
@@ -51,7 +51,7 @@ from suffice.plan.known import (
     sessions_in_24_h,
 )
 from suffice.plan.line import Line, Part
-from suffice.plan.mark import mark_said, marks_of
+from suffice.plan.mark import mark_words, marks_of
 from suffice.plan.no_milk import (
     expressing_meanwhile,
     lines_without_feeds,
@@ -135,7 +135,7 @@ def propose(asked: Asked) -> Proposal:
             _made(made, marks_of(asked, known)),
             Line(
                 part="minutes",
-                says=(minutes_said(minutes),),
+                says=(minutes_words(minutes),),
                 warnings=over if is_over_a_day(minutes) else (),
                 workings=(minutes,),
             ),
@@ -321,7 +321,7 @@ def _breast(asked: Asked, plan: Plan, known: Known, parameters: PlanParameters) 
     if not known.at_breast:
         away = message("Not at the breast now; skin to skin.")
         return Line(part="breast", says=(away, *comfort))
-    says: list[Words] = [_first_said(plan)]
+    says: list[Words] = [_first_words(plan)]
     if plan.position is not None:
         position = dict(POSITION.choices)[plan.position]
         says.append(
@@ -339,7 +339,7 @@ def _breast(asked: Asked, plan: Plan, known: Known, parameters: PlanParameters) 
     return Line(part="breast", says=(*says, *comfort), warnings=tuple(_asks(asked, parameters)))
 
 
-def _first_said(plan: Plan) -> Words:
+def _first_words(plan: Plan) -> Words:
     """How it is at the breast, in a sentence."""
     if plan.at_breast == "some feeds":
         return message("At the breast at fewer feeds step by step; other milk in their place.")
@@ -371,7 +371,7 @@ def _expressing(express: Expressing) -> Line:
 
 def _made(made: Production, to_come: tuple[Mark, ...]) -> Line:
     """What is made in 24 hours, by side; why it is not known; where to ask; marks that are to come."""
-    says: list[Words] = [mark_said(one) for one in to_come]
+    says: list[Words] = [mark_words(one) for one in to_come]
     workings: list[Working] = [one.working for one in to_come]
     if made.left.per_day is None and made.left.why_none == made.right.why_none:
         return Line(part="made", says=(made.left.why_none, *says), workings=tuple(workings))
@@ -410,7 +410,7 @@ def _weigh(plan: Plan, asked: Asked) -> Line:
     working = again.working if again is not None else None
     return Line(
         part="weigh",
-        says=weighing_said(asked, plan.weigh_at),
+        says=weighing_words(asked, plan.weigh_at),
         workings=(working,) if working else (),
     )
 

@@ -143,10 +143,10 @@ def _feeds(plans: Sequence[Plan], parameters: ScheduleParameters) -> int:
 
 def _at_breast(plans: Sequence[Plan]) -> Literal["every feed", "some feeds", "not now"]:
     """At the breast where one infant of them is."""
-    said = {plan.at_breast or "every feed" for plan in plans}
-    if said == {"not now"}:
+    chosen = {plan.at_breast or "every feed" for plan in plans}
+    if chosen == {"not now"}:
         return "not now"
-    return "some feeds" if "some feeds" in said else "every feed"
+    return "some feeds" if "some feeds" in chosen else "every feed"
 
 
 def _milk_feeds(plans: Sequence[Plan], parameters: ScheduleParameters) -> int:
@@ -219,8 +219,8 @@ def _gaps(plans: Sequence[Plan], parameters: ScheduleParameters) -> tuple[int, i
 def _session_minutes(plans: Sequence[Plan], parameters: ScheduleParameters) -> float:
     """What a session takes with setting up: the plan's minutes and what setting up takes."""
     setting_up = parameters.expression_minutes.value - parameters.session_minutes.value
-    said = [plan.session_minutes for plan in plans if plan.session_minutes]
-    return max(said, default=parameters.session_minutes.value) + setting_up
+    chosen = [plan.session_minutes for plan in plans if plan.session_minutes]
+    return max(chosen, default=parameters.session_minutes.value) + setting_up
 
 
 def _removal_gap(

@@ -321,7 +321,7 @@ def _by_need(known: Known, parameters: PlanParameters) -> Sized:
     given = ml * count
     return Sized(
         outcome="amount",
-        says=_amount_said(ml, count, known.feeds_count),
+        says=_amount_words(ml, count, known.feeds_count),
         safe_ml_per_day=safe,
         ml=ml,
         feeds_count=count,
@@ -366,7 +366,7 @@ def divided(
     return min(tried, key=lambda one: (one[0] * one[1], -one[1]))
 
 
-def _amount_said(ml: float, count: int, feeds_count: int) -> Words:
+def _amount_words(ml: float, count: int, feeds_count: int) -> Words:
     amount, day = Amount(ml, "mL"), Amount(ml * count, "mL")
     if count == feeds_count:
         return message("{ml} at each feed: {day} in 24 h.", ml=amount, day=day)

@@ -141,9 +141,9 @@ def _stepped(
         else:
             ml, count = divided(to, to, known.feeds_count, parameters)
             day = ml * count
-    said: list[Words] = [_STEPS[step.move], step.why]
+    sentences: list[Words] = [_STEPS[step.move], step.why]
     if ml is not None and count is not None:
-        said.append(
+        sentences.append(
             message(
                 "{ml} at {count} feeds: {day} in 24 h.",
                 ml=Amount(ml, "mL"),
@@ -155,7 +155,7 @@ def _stepped(
         move="first" if asked.last is None else step.move,
         line=Line(
             part="supplement",
-            says=tuple(said),
+            says=tuple(sentences),
             warnings=step.then,
             workings=(step.working,) if step.working else (),
         ),

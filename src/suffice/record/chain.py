@@ -257,11 +257,11 @@ def _form_of(table: str) -> str:
 
 def digest_of(form: str, values: Sequence[Any]) -> str:
     """The digest of a row from its values, as an engine or a model has them."""
-    said = [
+    parts = [
         value if value is None or column.say is None else column.say(value)
         for column, value in zip(columns_of(form), values, strict=True)
     ]
-    return hashed([form, *said])
+    return hashed([form, *parts])
 
 
 def named(row: Model) -> Named:

@@ -22,15 +22,15 @@ def notice(now: datetime) -> None:
     """Keep that the clock went back, where something is stored earlier than the newest link."""
     before = ahead_of(now)
     if before is not None:
-        said = f"{before.isoformat()} {now.isoformat()}"
-        models.Damage.objects.create(code=CODE, form="", key=said)
+        span = f"{before.isoformat()} {now.isoformat()}"
+        models.Damage.objects.create(code=CODE, form="", key=span)
 
 
 def set_back() -> tuple[datetime, datetime] | None:
     """The last time that the clock went back, as (before, after); None where it never did."""
     found = models.Damage.objects.filter(code=CODE).order_by("-number")
-    said = found.values_list("key", flat=True).first()
-    if said is None:
+    key = found.values_list("key", flat=True).first()
+    if key is None:
         return None
-    before, after = map(datetime.fromisoformat, said.split())
+    before, after = map(datetime.fromisoformat, key.split())
     return before, after

@@ -21,11 +21,11 @@ def engine_name() -> str:
         asked, name = "SHOW server_version", "PostgreSQL"
     with connection.cursor() as cursor:
         cursor.execute(asked)
-        said = f"{name} {str(cursor.fetchone()[0]).split()[0]}"
+        text = f"{name} {str(cursor.fetchone()[0]).split()[0]}"
         if sqlite_file.is_encrypted():
             cursor.execute("PRAGMA cipher_version")
-            said += f", SQLCipher {str(cursor.fetchone()[0]).split()[0]}"
-        return said
+            text += f", SQLCipher {str(cursor.fetchone()[0]).split()[0]}"
+        return text
 
 
 def is_there() -> bool:

@@ -37,7 +37,7 @@ def one_view() -> Iterator[Read]:
         with closing(sqlite_file.open_file(path, read_only=True)) as apart:
             apart.isolation_level = None
             apart.execute("BEGIN")
-            yield lambda query: _of(apart.execute(query))
+            yield lambda query: _fetched(apart.execute(query))
     else:
         with transaction.atomic():
             with connection.cursor() as cursor:
@@ -48,10 +48,10 @@ def one_view() -> Iterator[Read]:
 def _here(query: str) -> Iterator[tuple[Any, ...]]:
     with connection.chunked_cursor() as cursor:
         cursor.execute(query)
-        yield from _of(cursor)
+        yield from _fetched(cursor)
 
 
-def _of(cursor: Any) -> Iterator[tuple[Any, ...]]:
+def _fetched(cursor: Any) -> Iterator[tuple[Any, ...]]:
     while rows := cursor.fetchmany(FETCHED_ROWS):
         yield from rows
 

@@ -156,18 +156,18 @@ def wrong_pages(*, whole: bool) -> list[Found]:
     check = "integrity_check" if whole else "quick_check"
     try:
         with connection.cursor() as cursor:
-            said = [
+            found = [
                 str(line) for (line,) in cursor.execute(f"PRAGMA {check}({PAGES_NAMED})").fetchall()
             ]
     except DatabaseError as error:
         if reasons.why(error) != reasons.DAMAGED:
             raise
-        said = ["a page cannot be read"]
-    if said == ["ok"]:
+        found = ["a page cannot be read"]
+    if found == ["ok"]:
         return []
     if sqlite_file.is_encrypted():
-        said = _unreadable() or said
-    return [Found(wrong=Wrong.PAGE, key=line) for line in said]
+        found = _unreadable() or found
+    return [Found(wrong=Wrong.PAGE, key=line) for line in found]
 
 
 def _unreadable() -> list[str]:

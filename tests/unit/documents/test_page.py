@@ -22,7 +22,7 @@ from suffice.documents.page import (
     Paper,
     Paragraph,
     Run,
-    Said,
+    Runs,
     Table,
     page_count,
     pdf_of,
@@ -31,7 +31,7 @@ from suffice.documents.page import (
 from suffice.errors import StorageError
 
 
-def said(text: str) -> Said:
+def said(text: str) -> Runs:
     return (Run(text),)
 
 

@@ -13,7 +13,7 @@ from suffice.assess.results import WeighAgain
 from suffice.clinical.entry import Entry
 from suffice.knowledge.policy import Policy
 from suffice.language.text import text_of
-from suffice.plan.dates import noon_within, weighing_said
+from suffice.plan.dates import noon_within, weighing_words
 
 H = timedelta(hours=1)
 
@@ -73,14 +73,14 @@ def test_one_day_is_said_where_the_weights_could_tell_only_later() -> None:
     told = msgspec.structs.replace(
         case, infant=msgspec.structs.replace(case.infant, weigh_again=later)
     )
-    said = [text_of(one, Policy()) for one in weighing_said(told, at)]
+    said = [text_of(one, Policy()) for one in weighing_words(told, at)]
     assert len(said) == 2
     assert "another day" not in " ".join(said)
     same = msgspec.structs.replace(later, on=at.date())
     told = msgspec.structs.replace(
         case, infant=msgspec.structs.replace(case.infant, weigh_again=same)
     )
-    assert "another day" in " ".join(text_of(one, Policy()) for one in weighing_said(told, at))
+    assert "another day" in " ".join(text_of(one, Policy()) for one in weighing_words(told, at))
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from suffice.plan.express import (
     day_minutes,
     expressing,
     is_over_a_day,
-    minutes_said,
+    minutes_words,
 )
 from suffice.plan.parameters import plan_parameters
 
@@ -83,7 +83,7 @@ def test_feed_top_up_and_pump_eight_times_takes_ten_hours() -> None:
         parameters=PARAMETERS,
     )
     assert day.inputs[0].value == 590
-    assert str(minutes_said(day)) == "The plan takes about 9.8 h of 24 (590 min)."
+    assert str(minutes_words(day)) == "The plan takes about 9.8 h of 24 (590 min)."
     assert not is_over_a_day(day)
 
 

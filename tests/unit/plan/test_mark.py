@@ -9,7 +9,7 @@ from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.language.text import text_of
 from suffice.plan.known import known_of
-from suffice.plan.mark import mark_parameters, mark_said, marks_of
+from suffice.plan.mark import mark_parameters, mark_words, marks_of
 from suffice.plan.parameters import plan_parameters
 
 
@@ -42,11 +42,11 @@ def test_after_two_weeks_nothing_is_forecast() -> None:
 def test_the_sentence_has_the_interval_and_the_chance() -> None:
     one = asked(BIRTH, *sessions(5), day=5.1, problems=("unit_start",), engine=False)
     mark = marks_of(one, known_of(one, plan_parameters(load())))[1]
-    said = text_of(mark_said(mark), Policy())
+    said = text_of(mark_words(mark), Policy())
     assert said.startswith("Day 14: about ")
     assert "500" in said
     assert "%" in said
     proposal = proposed(BIRTH, *sessions(5), day=5.1, problems=("unit_start",))
     line = proposal.line("made")
-    assert mark_said(mark) in line.says
+    assert mark_words(mark) in line.says
     assert mark_parameters(load()).late_mark_ml_per_day in line.workings[1].constants

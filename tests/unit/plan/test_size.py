@@ -19,7 +19,7 @@ from suffice.plan.parameters import plan_parameters
 from suffice.plan.size import (
     WEIGH_FEEDS,
     Known,
-    _amount_said,
+    _amount_words,
     _both,
     divided,
     rounded_up,
@@ -83,7 +83,7 @@ def test_where_every_feed_would_be_too_much_fewer_feeds_get_it() -> None:
 
 def test_an_amount_says_at_how_many_feeds_and_what_it_is_in_a_day() -> None:
     said = [
-        text_of(_amount_said(30, count, 8), Policy()).replace("\N{NO-BREAK SPACE}", " ")
+        text_of(_amount_words(30, count, 8), Policy()).replace("\N{NO-BREAK SPACE}", " ")
         for count in (8, 5)
     ]
     assert said == ["30 mL at each feed: 240 mL in 24 h.", "30 mL at 5 of 8 feeds: 150 mL in 24 h."]

@@ -78,13 +78,13 @@ def agreement_of(
     # What is not known contradicts nothing: the judgement says that itself.
     of_milk = [one for one in of_milk if one.judged != "not known"]
     untold = [one for one in of_milk if one.code.endswith(CANNOT_TELL)]
-    told = [one for one in of_milk if one not in untold]
+    written = [one for one in of_milk if one not in untold]
     if estimate.intake_short_probability >= likely:
-        if told:
+        if written:
             return ""
         return WEIGHTS_CANNOT_TELL if untold else _calm_beside_short(gain, estimate)
-    if told and estimate.intake_short_probability <= 1 - likely:
-        return JOINED[told[0].topic]
+    if written and estimate.intake_short_probability <= 1 - likely:
+        return JOINED[written[0].topic]
     return ""
 
 

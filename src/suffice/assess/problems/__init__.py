@@ -9,8 +9,8 @@ from __future__ import annotations
 from suffice.assess.problems.named import NamedProblems, Weighed, name_problems
 from suffice.assess.problems.of_family import problems_of
 from suffice.assess.problems.pathway import Step, codes_of, instructions_of
-from suffice.assess.problems.said import split_said, trace_of
 from suffice.assess.problems.state import State
+from suffice.assess.problems.words import split_words, trace_of
 
 __all__ = [
     "NamedProblems",
@@ -21,6 +21,6 @@ __all__ = [
     "instructions_of",
     "name_problems",
     "problems_of",
-    "split_said",
+    "split_words",
     "trace_of",
 ]

@@ -70,8 +70,8 @@ def steps_of(problems: Iterable[tuple[str, Problem]], guide: Guide) -> tuple[Ste
 
 def ways_of(step: Step, guide: Guide) -> dict[str, str]:
     """What a step acts on, to the way in which it pulls it, or that it warns of a way."""
-    told = guide.instructions.get(step.key)
-    acts = told.acts_on if told else {}
+    instruction = guide.instructions.get(step.key)
+    acts = instruction.acts_on if instruction else {}
     return {topic: way if step.kind == "do" else NOT + way for topic, way in acts.items()}
 
 
@@ -113,8 +113,8 @@ def _resolved(steps: list[Step], guide: Guide) -> Iterator[Step]:
                 says.setdefault((winner.kind, winner.key), []).append(rule.says)
     for step in sorted(steps, key=lambda one: one.kind != "do"):
         if (step.kind, step.key) not in lost:
-            told = tuple(dict.fromkeys(says.get((step.kind, step.key), ())))
-            yield msgspec.structs.replace(step, rules=told)
+            sentences = tuple(dict.fromkeys(says.get((step.kind, step.key), ())))
+            yield msgspec.structs.replace(step, rules=sentences)
 
 
 def codes_of(

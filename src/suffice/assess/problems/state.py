@@ -117,8 +117,8 @@ def waits_for_intake(ready: Ready, truths: Truths, *, is_intake_known: bool) -> 
     if is_intake_known or not ready.problem.reassures:
         return False
     early = (
-        truth is Truth.TRUE and said.early
-        for truth, said in zip(truths.strong, ready.problem.strong, strict=True)
+        truth is Truth.TRUE and row.early
+        for truth, row in zip(truths.strong, ready.problem.strong, strict=True)
     )
     return not any(early)
 

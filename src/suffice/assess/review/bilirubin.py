@@ -63,12 +63,12 @@ class Value(NamedTuple):
     def gaps(self, line: Figure | None = None) -> dict[str, Param]:
         """What fills a sentence: the value, its age and instant, and a line."""
         at = Instant(self.entry.true_at)
-        told: dict[str, Param] = {"bilirubin": Amount(self.umol_per_l, "umol/L"), "at": at}
+        gaps: dict[str, Param] = {"bilirubin": Amount(self.umol_per_l, "umol/L"), "at": at}
         age = message("{age} ({when})", age=Age(self.age_h or 0.0), when=at)
-        told["when"] = at if self.age_h is None else age
+        gaps["when"] = at if self.age_h is None else age
         if line is not None:
-            told["line"] = Amount(line.value, line.unit)
-        return told
+            gaps["line"] = Amount(line.value, line.unit)
+        return gaps
 
 
 def review_bilirubin(
@@ -121,9 +121,9 @@ def with_bilirubin(
         return dict(seen)
     last = values[-1]
     gaps = last.gaps()
-    said = message("Bilirubin {value}, {when}.", value=gaps["bilirubin"], when=gaps["when"])
+    sentence = message("Bilirubin {value}, {when}.", value=gaps["bilirubin"], when=gaps["when"])
     return {
-        key: msgspec.structs.replace(one, says=(*one.says, said))
+        key: msgspec.structs.replace(one, says=(*one.says, sentence))
         if key in JAUNDICE and one.present is Truth.TRUE
         else one
         for key, one in seen.items()
@@ -219,10 +219,10 @@ def _sign_of(value: Value, *, is_so: bool, line: Figure | None = None) -> Sign:
 
 def _under_light(values: Sequence[Value], case: Case) -> Reviewed:
     """Whether the infant is under light: until a value without it, or an answer that names the flag."""
-    told = [one for one in values if one.fact.under_light is not None]
-    if not told or not told[-1].fact.under_light:
+    answered = [one for one in values if one.fact.under_light is not None]
+    if not answered or not answered[-1].fact.under_light:
         return sign("under_light_treatment", False)  # noqa: FBT003  # the finding itself
-    last = told[-1]
+    last = answered[-1]
     found = _sign_of(last, is_so=not case.answers.cover_by_name(last.entry.id))
     found = msgspec.structs.replace(found, is_answered=False)
     return Reviewed(signs={"under_light_treatment": (found,)})

@@ -38,7 +38,7 @@ class Level(NamedTuple):
         return self.last.age_h
 
     @property
-    def said(self) -> Param:
+    def in_words(self) -> Param:
         """In words."""
         return mean_words(self.weight_g, self.weights)
 
@@ -211,8 +211,8 @@ def _measure(course: Course, fall: Fall) -> Measure:
         figure=Figure(value=fall.fall_g, unit="g", working=working),
         entry_ids=(level.last.entry_id, mark.weight.entry_id),
         gaps=(
-            ("first", level.said),
-            ("last", now.said),
+            ("first", level.in_words),
+            ("last", now.in_words),
             ("between", Age(between_h(mark.age_h - level.age_h))),
         ),
         says=tuple(since_then(course, mark, needs_answer=True)),

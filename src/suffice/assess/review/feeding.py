@@ -158,10 +158,10 @@ def _review_count(seen: _Seen, stands: _Stands) -> Iterator[Reviewed]:
 def _is_answered(seen: _Seen, end: datetime, found: Measure) -> bool:
     """Whether a physician who knew of a whole day up to then, with no more feeds, has answered."""
     gap_h = seen.limits.longest_gap_h.value
-    for told in seen.case.answers.told:
-        known = _seen_in(seen.case, seen.limits, told.entries)
+    for then in seen.case.answers.known_then:
+        known = _seen_in(seen.case, seen.limits, then.entries)
         last = next((at for at in known.ends if at <= end), None)
-        if told.at < end or last is None or elapsed_h(last, end) > gap_h:
+        if then.at < end or last is None or elapsed_h(last, end) > gap_h:
             continue
         day = _counted_day(known, last)
         if day is not None and day.value <= found.value:

@@ -47,11 +47,11 @@ def review_felt(
         return
     taken = case.facts(Temperature)
     answers = [_answering(one, case, parameters, taken) for one in present]
-    told = [one for one in answers if one is not None]
-    if len(told) < len(answers):
+    given = [one for one in answers if one is not None]
+    if len(given) < len(answers):
         yield from NOT_MEASURED
         return
-    entry, _ = max(told, key=lambda one: one[0].true_at)
+    entry, _ = max(given, key=lambda one: one[0].true_at)
     again_h = parameters.temperature.cool_again_h.value
     later = [one for one in taken if one[0].true_at > entry.true_at]
     again = next(

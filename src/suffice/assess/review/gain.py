@@ -193,7 +193,7 @@ def _judged_by_share(course: GainCourse) -> Iterator[Reviewed]:
     border_h = hours_of(rules.older_from_age_d)
     young = [one for one in held if one.age_h < border_h]
     older = [one for one in held if one.age_h >= border_h]
-    told: dict[float, Measure] = {}
+    measures: dict[float, Measure] = {}
     for name, found, worth in (
         ("unanswered_gain_fraction", unanswered, _upper_end),
         ("surely_low_gain_fraction", held, _upper_end),
@@ -202,9 +202,9 @@ def _judged_by_share(course: GainCourse) -> Iterator[Reviewed]:
     ):
         if found:
             worst = min(found, key=worth)
-            if worst.age_h not in told:
-                told[worst.age_h] = in_share(course, worst)
-            yield measure(name, told[worst.age_h])
+            if worst.age_h not in measures:
+                measures[worst.age_h] = in_share(course, worst)
+            yield measure(name, measures[worst.age_h])
     latest = course.judged(len(course.series) - 1)
     may_be_slow = latest is not None and latest.share_low < lines.look_fraction.value
     if latest is not None and latest in held and not latest.tells and may_be_slow:

@@ -54,10 +54,10 @@ def latest_words(course: GainCourse, span: GainSpan) -> Iterator[Words]:
 def gaps_of(span: GainSpan) -> tuple[tuple[str, Param], ...]:
     """What a gain fills of a sentence: how fast, from what to what, and in how many days."""
     rate = span.gain.g_per_day
-    said = LOSING if rate.value < 0 else GAINING
+    direction = LOSING if rate.value < 0 else GAINING
     course = message(
         "{said} ({first} to {last} in {days})",
-        said=said.with_params(rate=Amount(abs(rate.value), rate.unit)),
+        said=direction.with_params(rate=Amount(abs(rate.value), rate.unit)),
         first=mean_words(span.first.weight_g, span.weights[0]),
         last=mean_words(span.last.weight_g, span.weights[1]),
         days=message("{count} day", plural="{count} days", count=round(span.days)),

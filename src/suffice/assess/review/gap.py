@@ -152,7 +152,7 @@ def review_horizons(
     return together(
         [
             _weight(case, horizons, is_gaining=is_gaining),
-            _told(case, horizons, is_gaining=is_gaining),
+            _reported_only(case, horizons, is_gaining=is_gaining),
             _first_week(
                 case,
                 horizons,
@@ -244,17 +244,17 @@ def _weight(case: Case, horizons: Horizons, *, is_gaining: bool) -> Reviewed:
     return Reviewed(signs={"weight_not_known": (found,)})
 
 
-def _told(case: Case, horizons: Horizons, *, is_gaining: bool) -> Reviewed:
+def _reported_only(case: Case, horizons: Horizons, *, is_gaining: bool) -> Reviewed:
     """Whether the last weight was told, of no known scale, and none that was measured still stands."""
-    told = {
+    reported = {
         one.id: one
         for one in case.entries
         if isinstance(one.fact, Weight) and one.basis is Basis.REPORTED and not one.device
     }
     latest = case.weighings[-1] if case.weighings else None
-    if latest is None or latest.entry_id not in told:
+    if latest is None or latest.entry_id not in reported:
         return Reviewed()
-    measured = tuple(one for one in case.weighings if one.entry_id not in told)
+    measured = tuple(one for one in case.weighings if one.entry_id not in reported)
     known = msgspec.structs.replace(case, weighings=measured)
     horizon = _horizon_of_weight(known, horizons, is_gaining=is_gaining)
     until_h = max((one.age_h for one in usable(known)), default=0.0) + _hours(horizon)
@@ -267,7 +267,7 @@ def _told(case: Case, horizons: Horizons, *, is_gaining: bool) -> Reviewed:
         entry_ids=(latest.entry_id,),
         gaps=(
             ("weight", Amount(latest.weight_g, "g")),
-            ("at", Instant(told[latest.entry_id].true_at)),
+            ("at", Instant(reported[latest.entry_id].true_at)),
         ),
         working=Working(
             formula=message(

@@ -198,7 +198,7 @@ def review_output(case: Case, parameters: CareParameters, gained: Gained) -> Rev
         seen, differing = _apart(observations(case.entries, case.infant.id, kind))
         known = tuple(
             Known(one.at, _apart(observations(one.entries, case.infant.id, kind))[0])
-            for one in case.answers.told
+            for one in case.answers.known_then
         )
         asked = _Asked(kind, case, parameters, born_at, gained, seen, known, differing)
         days = _days(asked)

@@ -12,7 +12,7 @@ from datetime import datetime
 from typing import Final
 
 from suffice.assess.answered import Answers, answers_in
-from suffice.assess.review.said import with_said
+from suffice.assess.review.observed_signs import with_observed_signs
 from suffice.assess.rules.table import Sign
 from suffice.assess.rules.truth import Truth, truth_of
 from suffice.clinical.age import elapsed_h
@@ -43,7 +43,7 @@ def signs_seen(
             is called by itself.
     """
     seen: dict[str, list[Seen]] = {}
-    every = with_said(entries, content)
+    every = with_observed_signs(entries, content)
     answers = answers_in(every)
     for entry in every:
         if isinstance(entry.fact, SignFact):

@@ -157,38 +157,38 @@ def _review_last(
     last = readings[-1]
     if last.site:
         yield _at_site("doubtful_site", last)
-    told = [one for one in readings if not (one.site and _is_usual(one, limits))]
-    told = list(_without_too_soon(told, limits))
-    if told:
-        name = "young" if told[-1].stage == "young" else "later"
-        yield measure(f"{name}_last_temperature_c", told[-1].found)
+    telling = [one for one in readings if not (one.site and _is_usual(one, limits))]
+    telling = list(_without_too_soon(telling, limits))
+    if telling:
+        name = "young" if telling[-1].stage == "young" else "later"
+        yield measure(f"{name}_last_temperature_c", telling[-1].found)
         yield sign(
             "last_temperature_answered",
-            told[-1] not in open_,
-            age_h=told[-1].found.age_h,
-            entry_ids=told[-1].found.entry_ids,
+            telling[-1] not in open_,
+            age_h=telling[-1].found.age_h,
+            entry_ids=telling[-1].found.entry_ids,
         )
-        if told[-1].stage == "middle" and told[-1] in open_:
-            yield measure("middle_last_temperature_c", told[-1].found)
+        if telling[-1].stage == "middle" and telling[-1] in open_:
+            yield measure("middle_last_temperature_c", telling[-1].found)
 
 
-def _without_too_soon(told: Sequence[Reading], limits: TemperatureLimits) -> Sequence[Reading]:
+def _without_too_soon(readings: Sequence[Reading], limits: TemperatureLimits) -> Sequence[Reading]:
     """Up to a warm reading of a young infant, where the usual ones since came too soon to end it.
 
     Warmth of wrapping goes in about half an hour: a second reading within minutes tells nothing new.
     """
     warm = max(
-        (place for place, one in enumerate(told) if one.celsius >= limits.repeat_c.value),
+        (place for place, one in enumerate(readings) if one.celsius >= limits.repeat_c.value),
         default=None,
     )
-    if warm is None or told[warm].stage != "young":
-        return told
-    since = told[warm + 1 :]
+    if warm is None or readings[warm].stage != "young":
+        return readings
+    since = readings[warm + 1 :]
     is_too_soon = all(
-        _is_usual(one, limits) and elapsed_h(told[warm].at, one.at) < limits.warm_again_h.value
+        _is_usual(one, limits) and elapsed_h(readings[warm].at, one.at) < limits.warm_again_h.value
         for one in since
     )
-    return told[: warm + 1] if is_too_soon else told
+    return readings[: warm + 1] if is_too_soon else readings
 
 
 def _review_extremes(open_: Sequence[Reading]) -> Iterator[Reviewed]:

@@ -13,9 +13,9 @@ from suffice.assess.case import Case, named_illnesses
 from suffice.assess.parameters import CareParameters
 from suffice.assess.review.bilirubin import review_bilirubin, with_bilirubin
 from suffice.assess.review.felt import FELT, review_felt
+from suffice.assess.review.observed_signs import with_observed_signs
 from suffice.assess.review.parent_count import count_measures
 from suffice.assess.review.result import Reviewed, measure, sign, together
-from suffice.assess.review.said import with_said
 from suffice.assess.review.sign import on_the_list, signs_seen
 from suffice.assess.review.temperature import review_temperature
 from suffice.assess.rules.table import Facts, Measure, Sign
@@ -166,7 +166,7 @@ def parent_facts(  # what `assess` knows of the parent
     measures |= count_measures(entries, born_at)
     seen = signs_seen(entries, born_at, content)
     signs = {name: (one,) for name, one in _signs_of_parent(seen, parameters, as_of)}
-    lump = dict(_lump(with_said(entries, content), seen, parameters, as_of))
+    lump = dict(_lump(with_observed_signs(entries, content), seen, parameters, as_of))
     signs |= {name: (one,) for name, one in lump.items()}
     is_gone = bool(lump) and all(one.present is Truth.FALSE for one in lump.values())
     listed = on_the_list(seen, (BREAST_LUMP,) if is_gone else ())

@@ -130,13 +130,13 @@ def findings_of(
             if one.truth is Truth.TRUE and not _is_answered(row, one, own)
         ]
     # A row that is answered silences no other: what it would have said is not said.
-    said = {row.code for row, _ in held}
-    said |= {code for code, verdict in above.items() if verdict.truth is Truth.TRUE}
+    codes = {row.code for row, _ in held}
+    codes |= {code for code, verdict in above.items() if verdict.truth is Truth.TRUE}
     spoken_of = {one for row, verdict in held if not row.if_silent for one in _entries_of(verdict)}
     findings: list[tuple[Finding, Verdict]] = []
     silenced: list[Finding] = []
     for row, verdict in held:
-        is_silenced = not said.isdisjoint(row.unless)
+        is_silenced = not codes.isdisjoint(row.unless)
         if not is_silenced and row.if_silent and spoken_of & _entries_of(verdict):
             continue
         finding = _finding(row, verdict, facts, rows.content, as_of=as_of, infant_id=infant_id)
@@ -290,8 +290,8 @@ def _of_emergency(
         return ""
     terms = content.vocabularies.get(SIGNS, {})
     keys = (one.compared.sign for one in verdict.supports if one.compared is not None)
-    said = next((getattr(terms[key], which) for key in keys if key in terms), "")
-    return Message(said) if said else ""
+    instruction = next((getattr(terms[key], which) for key in keys if key in terms), "")
+    return Message(instruction) if instruction else ""
 
 
 def _degrees(verdict: Verdict) -> Iterator[tuple[str, float]]:
@@ -383,7 +383,7 @@ def _words(
     fact = ground.fact
     # A row of several findings says of each what speaks beside it.
     beside = verdict.supports if row.topic == COMBINED else (ground,)
-    yield from dict.fromkeys(said for one in beside if one.fact for said in one.fact.says)
+    yield from dict.fromkeys(words for one in beside if one.fact for words in one.fact.says)
     if row.asks:
         yield Message(row.asks)
     # What is said of a later fact tells that the one of the row is no longer the latest.
@@ -407,9 +407,9 @@ def _parts(verdict: Verdict, short: Mapping[str, str]) -> Iterator[Words]:
             named = [gap for _, gap, _, _ in Formatter().parse(name) if gap]
             yield Message(name, tuple((gap, gaps[gap]) for gap in named))
         elif "counted" in gaps or "what" in gaps:
-            said = gaps.get("counted", gaps.get("what"))
-            if isinstance(said, str | Message):
-                yield said
+            words = gaps.get("counted", gaps.get("what"))
+            if isinstance(words, str | Message):
+                yield words
 
 
 def _gaps(ground: Ground, facts: Facts) -> Iterator[tuple[str, Param]]:

@@ -164,7 +164,7 @@ def _ordered(
 ) -> list[CaseloadRow]:
     """In the order asked for; equals stay in the order of need."""
     if sort is Sort.NAME:
-        return sorted(rows, key=lambda row: folded(_said(row.name, policy)))
+        return sorted(rows, key=lambda row: folded(_name_text(row.name, policy)))
     if sort is Sort.DUE:
         return sorted(rows, key=lambda row: (row.next_due_at is None, _seconds(row.next_due_at)))
     if sort is Sort.AGE:
@@ -184,7 +184,7 @@ def _seconds(at: datetime | None) -> float:
 
 
 def _has_name(row: CaseloadRow, words: str, policy: Policy) -> bool:
-    names = folded(" ".join(_said(one, policy) for one in (row.name, *_names(row))))
+    names = folded(" ".join(_name_text(one, policy) for one in (row.name, *_names(row))))
     return all(word in names for word in folded(words).split())
 
 
@@ -192,7 +192,7 @@ def _names(row: CaseloadRow) -> Iterable[Words]:
     return (infant.name for infant in row.infants)
 
 
-def _said(name: Words, policy: Policy) -> str:
+def _name_text(name: Words, policy: Policy) -> str:
     return text_of(name, policy)
 
 

@@ -48,8 +48,8 @@ def find_elsewhere(
 
 
 def _is_called(row: CaseloadRow, asked: Sequence[str], policy: Policy) -> bool:
-    said = (row.name, *(one.name for one in row.infants))
-    words = set(folded(" ".join(text_of(one, policy) for one in said)).split())
+    names = (row.name, *(one.name for one in row.infants))
+    words = set(folded(" ".join(text_of(one, policy) for one in names)).split())
     return set(asked) <= words or list(asked) == [str(row.family_id)]
 
 

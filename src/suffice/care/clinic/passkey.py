@@ -155,12 +155,12 @@ def person_of(
     """
     try:
         read = _read(answer)
-        said = AuthenticationResponse.from_dict(read)
-        found = shelf.passkey(websafe_encode(said.raw_id))
+        response = AuthenticationResponse.from_dict(read)
+        found = shelf.passkey(websafe_encode(response.raw_id))
         if found is None or state is None or only not in {None, found.user_id}:
             raise InputError(not_right())
         site.server().authenticate_complete(state, [_credential(found)], read)
-        count = said.response.authenticator_data.counter
+        count = response.response.authenticator_data.counter
     except _NO_ANSWER as error:
         raise InputError(not_right()) from error
     # A device that counts never counts back: of two that do, one is a copy.

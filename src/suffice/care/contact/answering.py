@@ -279,18 +279,18 @@ def _number(word: Observable, text: str, mark: DecimalMark) -> str:
 
 def _words(text: str) -> str:
     """Words as they were written, without the space round them."""
-    said = text.replace("\r\n", "\n").strip()
-    if not said or any(not sign.isprintable() and sign != "\n" for sign in said):
+    typed = text.replace("\r\n", "\n").strip()
+    if not typed or any(not sign.isprintable() and sign != "\n" for sign in typed):
         raise _cannot_be(text, message("has signs that no page shows."), message("Type it again."))
-    if len(said) > LONGEST_TEXT_CHARACTERS:
+    if len(typed) > LONGEST_TEXT_CHARACTERS:
         raise _cannot_be(
-            f"{said[:20]} …",
-            message("has {count} characters.", count=len(said)),
+            f"{typed[:20]} …",
+            message("has {count} characters.", count=len(typed)),
             message(
                 "At most {most} fit here: write the rest as a note.", most=LONGEST_TEXT_CHARACTERS
             ),
         )
-    return said
+    return typed
 
 
 def _cannot_be(text: str, why: Message, fix: Message) -> InputError:
@@ -305,11 +305,11 @@ def _given(
         _observed(tap, tap.question, word, given),
         replaces=mine[0].entry.id if mine else None,
     )
-    said = _signs_in(given, word)
+    signs = _signs_in(given, word)
     # A sign that the corrected answer still says stays as it is: a drawing is tapped field by field.
-    kept = {sign.sign for _, sign in _signs_by(record, mine[0])} & said if mine else set()
+    kept = {sign.sign for _, sign in _signs_by(record, mine[0])} & signs if mine else set()
     yield entry
-    yield from _signs_of(entry, said - kept)
+    yield from _signs_of(entry, signs - kept)
     for which, one in enumerate(mine):
         yield from _signs_taken_back(record, one, tap, kept=set() if which else kept)
 

@@ -266,9 +266,9 @@ class Families:
                 answer_by=by,
             )
             yield f"handover {number}", fact, handed.ago_h
-        for number, said in enumerate(written.answers):
-            fact = Answer(who=said.who, found=said.found, flag=said.flag)
-            yield f"answer {number}", fact, said.ago_h
+        for number, answer in enumerate(written.answers):
+            fact = Answer(who=answer.who, found=answer.found, flag=answer.flag)
+            yield f"answer {number}", fact, answer.ago_h
         for number, one in enumerate(written.known):
             fact = Known(
                 flag=one.flag, who=one.who, name=one.name, next_at=self._ago(-one.next_in_h)

@@ -76,10 +76,10 @@ def counts_now(record: Record, infant_id: UUID | None, *, now: datetime, rules: 
         counted_now(entries, infant_id, kind, born_at=births[-1], as_of=now, limits=limits)
         for kind in KINDS
     )
-    said = message("Written down for the last 24 h: {wets}; {stools}.")
+    count = message("Written down for the last 24 h: {wets}; {stools}.")
     if wets.seen.is_known and stools.seen.is_known:
-        said = message("In 24 h: {wets}; {stools}.")
-    return said.with_params(wets=wets.says, stools=stools.says)
+        count = message("In 24 h: {wets}; {stools}.")
+    return count.with_params(wets=wets.says, stools=stools.says)
 
 
 def _change(infant: InfantAssessment, entry: Entry, least_between: Constant) -> Words:

@@ -88,7 +88,7 @@ def _waiting(
     assessed = assess(record, now, rules.content, rules.policy, engine=False)
     found = [*assessed.findings, *(one for infant in assessed.infants for one in infant.findings)]
     said_already = " ".join(str(one) for one in reason)
-    said: dict[str, Words] = {}
+    waiting: dict[str, Words] = {}
     for one in found:
         taken = one.handed_over
         if taken is None:
@@ -97,5 +97,5 @@ def _waiting(
         words: Words = "" if is_said else taken.says
         if taken.asked:
             words = joined(words, message("Asked: “{asked}”.", asked=taken.asked))
-        said.setdefault(f"{taken.says}{taken.asked}", words)
-    return tuple(said.values())
+        waiting.setdefault(f"{taken.says}{taken.asked}", words)
+    return tuple(waiting.values())

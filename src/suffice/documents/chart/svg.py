@@ -17,11 +17,11 @@ def element(name: str, *inside: str, **attributes: str | float) -> str:
     An underscore in the name of an attribute stands for a hyphen; one at its end is dropped, so
     that `class_` can be said.
     """
-    said = "".join(
+    written = "".join(
         f' {key.removesuffix("_").replace("_", "-")}="{_value(value)}"'
         for key, value in attributes.items()
     )
-    return f"<{name}{said}>{''.join(inside)}</{name}>" if inside else f"<{name}{said}/>"
+    return f"<{name}{written}>{''.join(inside)}</{name}>" if inside else f"<{name}{written}/>"
 
 
 def words(text: str) -> str:

@@ -161,8 +161,8 @@ def growth_share(
 
     `log_ratio` is the log of how many times likelier the growth prior finds the weights.
     """
-    told = np.clip(log_ratio, -growth.most_log_ratio, growth.most_log_ratio)
-    odds = (age_d / growth.even_age_d) ** growth.power * np.exp(told)
+    bounded = np.clip(log_ratio, -growth.most_log_ratio, growth.most_log_ratio)
+    odds = (age_d / growth.even_age_d) ** growth.power * np.exp(bounded)
     odds_at = odds * (np.maximum(energy_sd_g, 1.0) / np.maximum(growth_sd_g, 1.0)) ** 2
     share: Floats = odds_at / (1 + odds_at)
     return share

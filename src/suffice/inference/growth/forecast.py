@@ -132,7 +132,7 @@ def forecast(
     _check_ages(reference, at_age_d)
     site = default_shift(prior) if shift is None else shift
     ordered = weighed.in_order()
-    joint = _Joint.of(prior, reference, ordered, at_age_d, site)
+    joint = _Joint.of_weights(prior, reference, ordered, at_age_d, site)
     found = [_of_kind(prior, joint, kind) for kind in kinds_of(prior, site)]
     share = shares_of(np.array([one.steps for one in found]))[..., -1]
     mean = np.einsum("kn,knh->nh", share, np.array([one.mean_g for one in found]))
@@ -189,7 +189,7 @@ class _Joint:
     ahead_d: Floats
 
     @classmethod
-    def of(
+    def of_weights(
         cls,
         prior: GrowthPrior,
         reference: WeightReference,

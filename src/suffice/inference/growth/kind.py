@@ -41,9 +41,11 @@ def shares_of(steps: Floats) -> Floats:
     `steps` are the log densities of the weights one step ahead for each kind (k, n, m), in the order
     of age, nan where there is none.
     """
-    told = np.where(np.isnan(steps), 0.0, steps)
-    told[..., 0] = 0.0
-    log_share = np.concatenate([np.zeros((*told.shape[:2], 1)), np.cumsum(told, axis=-1)], axis=-1)
+    known = np.where(np.isnan(steps), 0.0, steps)
+    known[..., 0] = 0.0
+    log_share = np.concatenate(
+        [np.zeros((*known.shape[:2], 1)), np.cumsum(known, axis=-1)], axis=-1
+    )
     share = np.exp(log_share - log_share.max(axis=0))
     found: Floats = share / share.sum(axis=0)
     return found

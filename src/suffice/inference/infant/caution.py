@@ -318,8 +318,8 @@ def _log_ended_d(
     if not given_d or max(given_d) >= evidence.now_d - 1.0:
         return None
     last_d = max(given_d)
-    told = any(one.age_d >= last_d + p.gain_window_d for one in weights)
-    return None if told else last_d
+    weighed = any(one.age_d >= last_d + p.gain_window_d for one in weights)
+    return None if weighed else last_d
 
 
 def _given_d(evidence: Evidence) -> list[float]:

@@ -121,15 +121,15 @@ def read_latch(photos: Sequence[Photographed], p: LatchParameters) -> LatchReadi
     every = [fitted(p, straight(at), own) for at, own in laid]
     pictures, fit = [one.picture for one in every], together(p, every)
     found = draws_of(p, pictures, fit, [None] * len(photos))
-    told = [
+    answers = [
         _agrees(found, index, own, p) if one.view == "side" else None
         for index, (one, own) in enumerate(zip(photos, counts, strict=True))
     ]
-    if any(told):
+    if any(answers):
         side_sd = float(np.radians(p.side_turn_sd_deg.value))
-        found = draws_of(p, pictures, fit, [side_sd if agrees else None for agrees in told])
+        found = draws_of(p, pictures, fit, [side_sd if agrees else None for agrees in answers])
     in_pictures = [read_in_picture(one.straight) for one in pictures]
-    return _reading(found, photos, counts, in_pictures, told, p)
+    return _reading(found, photos, counts, in_pictures, answers, p)
 
 
 def _agrees(found: Draws, index: int, counts: Counts, p: LatchParameters) -> bool:
@@ -150,7 +150,7 @@ def _reading(
     photos: Sequence[Photographed],
     counts: Sequence[Counts],
     in_pictures: Sequence[InPicture],
-    told: Sequence[bool | None],
+    answers: Sequence[bool | None],
     p: LatchParameters,
 ) -> LatchReading:
     at = found.at_mm
@@ -179,8 +179,8 @@ def _reading(
         turn_deg=turn[0],
         wide=wide,
         why=why,
-        is_side=told[0],
-        helps=_helps(wide, counts, told),
+        is_side=answers[0],
+        helps=_helps(wide, counts, answers),
         in_picture=in_pictures[0],
     )
 
@@ -239,7 +239,7 @@ def _wide(
 def _helps(
     wide: Wide,
     counts: Sequence[Counts],
-    told: Sequence[bool | None],
+    answers: Sequence[bool | None],
 ) -> tuple[Help, ...]:
     """What has not been done yet of what helps, where it would."""
     if wide in {Wide.CLEAR, Wide.SHORT}:
@@ -252,6 +252,6 @@ def _helps(
         found.append(Help.REPEATS)
     if len(counts) < 2:
         found.append(Help.SECOND_PHOTO)
-    if not any(told):
+    if not any(answers):
         found.append(Help.SIDE_VIEW)
     return tuple(found)

@@ -126,7 +126,7 @@ def preview_many(
             some = np.arange(start, min(start + _DRAWN_AT_ONCE, len(index)))
             at = index[some]
             outlook = _Outlook.at(problems.rows(some), modes.rows(some), evidence, shape, at)
-            intake[at], requirement[at], short[at] = outlook.told(
+            intake[at], requirement[at], short[at] = outlook.quantiles(
                 np.maximum(evidence.now_d[at] - _HALF_DAY, 0.0),
                 asked.requirement_gain_g_per_day[at],
                 asked.gain_limit_g_per_day[at],
@@ -194,7 +194,7 @@ def _problems(evidence: ManyEvidence, p: Population, shape: _Shape, index: Indic
         at_d = np.concatenate([ages, middle[:, None]], axis=1)
     return Problems(
         _courses(evidence, p, index, at_d, shape.knots, shape.sittings),
-        ManyErrors.of(weighings, p, shape.sittings),
+        ManyErrors.of_weighings(weighings, p, shape.sittings),
     )
 
 
@@ -231,7 +231,7 @@ def _draw(problems: Problems, modes: Modes) -> _Drawn:
     noise, stretch = even_noise(half, modes.z.shape[1])
     noise = np.ascontiguousarray(np.concatenate([noise, -noise]).T)
     stretch = np.concatenate([stretch, stretch])
-    axes = _Axes.of(modes.slopes)
+    axes = _Axes.of_slopes(modes.slopes)
     along = axes.across @ noise
     weak = INFLATION * (noise + axes.back @ (axes.weak_scale[:, :, None] * along))
     base = modes.z[:, :, None] + weak
@@ -281,7 +281,7 @@ class _Axes:
     tight_count: Floats
 
     @classmethod
-    def of(cls, slopes: Floats) -> _Axes:
+    def of_slopes(cls, slopes: Floats) -> _Axes:
         """The axes of slopes in units of the noise, (n, n_weights, n_latents)."""
         held = slopes
         if slopes.shape[1] > slopes.shape[2]:
@@ -289,16 +289,16 @@ class _Axes:
         found, turns = np.linalg.eigh(held @ np.ascontiguousarray(np.swapaxes(held, 1, 2)))
         found = np.maximum(found, 0.0)
         across = np.ascontiguousarray(np.swapaxes(turns, 1, 2)) @ held
-        is_tight, told = 1.0 + found >= WEAK_BELOW, np.maximum(found, _NO_FIT)
-        weak = np.where(found > _NO_FIT, np.expm1(-0.5 * np.log1p(found)) / told, -0.5)
-        unit = np.where(is_tight, 1.0 / np.sqrt(told), 0.0)
+        is_tight, kept = 1.0 + found >= WEAK_BELOW, np.maximum(found, _NO_FIT)
+        weak = np.where(found > _NO_FIT, np.expm1(-0.5 * np.log1p(found)) / kept, -0.5)
+        unit = np.where(is_tight, 1.0 / np.sqrt(kept), 0.0)
         back = np.ascontiguousarray(np.swapaxes(across, 1, 2))
         forward = back * unit[:, None]
         turned = np.ascontiguousarray(np.swapaxes(slopes @ forward, 1, 2))
         return cls(
             across,
             back,
-            np.where(is_tight, -1.0 / told, weak),
+            np.where(is_tight, -1.0 / kept, weak),
             forward,
             unit,
             1.0 / np.sqrt(1.0 + found),
@@ -389,7 +389,7 @@ class _Outlook:
             ),
         )
 
-    def told(
+    def quantiles(
         self, middle_d: Floats, required_g_per_day: Floats, limit_g_per_day: Floats
     ) -> tuple[Floats, Floats, Floats]:
         """Quantiles of intake and requirement, (n, 7) each, and the chance that it is short, (n,).

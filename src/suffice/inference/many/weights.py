@@ -106,7 +106,7 @@ class ManyErrors(Rows):
     noise_log_shares: tuple[float, ...]
 
     @classmethod
-    def of(cls, weighings: Weighings, p: Population, sittings: int) -> Self:
+    def of_weighings(cls, weighings: Weighings, p: Population, sittings: int) -> Self:
         """The errors of infants of whom each has so many sittings."""
         table = _table(p)
         close = weighings.close(p.sitting_h)

@@ -75,8 +75,8 @@ def frozen(version: str, folder: Traversable | None = None) -> Frozen:
                 fix=message("Choose one of {versions}.", versions=Listed(tuple(kept))),
             )
         )
-    told = tomllib.loads((there / f"{version}.toml").read_text(encoding="utf-8"))
-    return msgspec.convert(told, Frozen)
+    tables = tomllib.loads((there / f"{version}.toml").read_text(encoding="utf-8"))
+    return msgspec.convert(tables, Frozen)
 
 
 @lru_cache(maxsize=4)

@@ -353,7 +353,7 @@ COURSES: Final[Mapping[frozenset[Course], Message]] = {
 def _change(one: Drawn, today: Looked, before: Looked, names: Mapping[str, str]) -> Message | None:
     """What is larger or smaller than at the last look; None where the two looks share nothing."""
     courses: set[Course] = set()
-    said: list[Words] = []
+    sentences: list[Words] = []
     is_compared = False
     for what in one.fields:
         now, was = _keys(today, what), _keys(before, what)
@@ -362,17 +362,17 @@ def _change(one: Drawn, today: Looked, before: Looked, names: Mapping[str, str])
         is_compared = True
         if new := [key for key in now if key not in was]:
             courses.add("larger")
-            said.append(message("new: {where}", where=where(new, names)))
+            sentences.append(message("new: {where}", where=where(new, names)))
         if gone := [key for key in was if key not in now]:
             courses.add("smaller")
-            said.append(message("no longer: {where}", where=where(gone, names)))
+            sentences.append(message("no longer: {where}", where=where(gone, names)))
     for what, figure in one.numbers.items():
         value, earlier = _number(today, what), _number(before, what)
         if value is None or earlier is None:
             continue
         is_compared = True
         if value != earlier:
-            said.append(
+            sentences.append(
                 message(
                     "{now}, was {before}",
                     now=figure.says(figure.gap(value)),
@@ -383,7 +383,9 @@ def _change(one: Drawn, today: Looked, before: Looked, names: Mapping[str, str])
                 courses.add("larger" if value > earlier else "smaller")
     if not is_compared:
         return None
-    return _listed(said if said and not courses else [COURSES[frozenset(courses)], *said])
+    return _listed(
+        sentences if sentences and not courses else [COURSES[frozenset(courses)], *sentences]
+    )
 
 
 def _listed(parts: Sequence[Words]) -> Message:

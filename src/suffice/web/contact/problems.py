@@ -9,7 +9,7 @@ from uuid import UUID
 from django.urls import reverse
 
 from suffice.assess.problems import NamedProblems, State, Weighed, instructions_of, trace_of
-from suffice.assess.problems.said import name_of, settled_said, split_said
+from suffice.assess.problems.words import name_of, settled_words, split_words
 from suffice.clinical.entry import Entry, ProblemStatus, Record, standing
 from suffice.clinical.entry.field import Chosen, fields_of
 from suffice.clinical.units import HOURS_PER_DAY
@@ -128,7 +128,7 @@ def named_of(
                 infant=names[infant.id],
                 problems=tuple(_shown(one, infant.id, content, decided) for one in named),
                 instructions=tuple(_instructions(asked, content)),
-                split=tuple(in_words(one) for one in split_said(own.split, content))
+                split=tuple(in_words(one) for one in split_words(own.split, content))
                 if own.split.answer != "not asked"
                 else (),
                 ask=tuple(_asked(own, infant.id, record.family_id, content)),
@@ -192,7 +192,7 @@ def _shown(
             in_words(_handed(over.to_whom, over.within_h, over.says)) for over in one.hand_over
         ),
         look_again=in_words(_again(problem.look_again.within_h, problem.look_again.says)),
-        settled=in_words(settled_said(problem.settled, content)),
+        settled=in_words(settled_words(problem.settled, content)),
         disputes=tuple(
             (
                 in_words(Message(two.about)),
@@ -233,17 +233,17 @@ def _choice(field: str, value: str) -> Message:
 
 def _handed(to_whom: str, within_h: float, says: str) -> Words:
     who = Message(to_whom)
-    said = (
+    sentence = (
         message("Now: {who}", who=who)
         if within_h < 1
         else message("Within {hours}: {who}", who=who, hours=Age(within_h))
     )
-    return message("{said} ({more})", said=said, more=Message(says)) if says else said
+    return message("{said} ({more})", said=sentence, more=Message(says)) if says else sentence
 
 
 def _again(within_h: float, says: str) -> Words:
-    said = message("Look again within {hours}", hours=Age(within_h))
-    return message("{said} ({more})", said=said, more=Message(says)) if says else said
+    sentence = message("Look again within {hours}", hours=Age(within_h))
+    return message("{said} ({more})", said=sentence, more=Message(says)) if says else sentence
 
 
 def _instructions(named: list[Weighed], content: Content) -> Iterator[Instruction]:

@@ -29,7 +29,7 @@ def unknown_answers(
         names: What each infant and the parent are called.
     """
     return tuple(
-        _said(question, entry.fact, content, names)
+        _line(question, entry.fact, content, names)
         for question, entries in visit.answers.items()
         for entry in entries
         if isinstance(entry.fact, Observation) and not _is_known(entry.fact, content)
@@ -45,7 +45,7 @@ def _is_known(fact: Observation, content: Content) -> bool:
     return set(fact.answer.split(BETWEEN)) <= set(word.answers)
 
 
-def _said(
+def _line(
     question: Question, fact: Observation, content: Content, names: Mapping[UUID | None, str]
 ) -> str:
     word = content.vocabularies[FOLDER].get(fact.what)

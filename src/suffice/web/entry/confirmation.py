@@ -28,7 +28,7 @@ def say_saved(
     family_id: UUID,
     entries: Sequence[Entry],
     *,
-    said: str = "",
+    sentence: str = "",
     can_undo: bool = False,
 ) -> None:
     """Say on the next page that entries were saved.
@@ -37,7 +37,7 @@ def say_saved(
         request: Who saved them.
         family_id: The family.
         entries: What was saved at once, of one person.
-        said: What to say instead of kind, name and value.
+        sentence: What to say instead of kind, name and value.
         can_undo: Whether one press takes them back.
     """
     record = family_of(request, family_id, Act.WRITE)
@@ -46,7 +46,7 @@ def say_saved(
         "entry/saved.html",
         {
             "family_id": family_id,
-            "said": said or _saved_line(request, record, last),
+            "said": sentence or _saved_line(request, record, last),
             "follows": in_words(
                 what_follows(record, last, now=timezone.now(), rules=request.clinic)
             ),

@@ -122,8 +122,8 @@ def day(request: Request, family_id: UUID) -> HttpResponse:
         entries = form.entries(now=timezone.now(), actor=request.user.get_username())
         if _stored(family_id, form, entries):
             name = name_of(request, record, entries[0].infant_id)
-            said = _("Saved: count of the last 24 h of %(name)s.") % {"name": name}
-            say_saved(request, family_id, entries, said=said, can_undo=True)
+            sentence = _("Saved: count of the last 24 h of %(name)s.") % {"name": name}
+            say_saved(request, family_id, entries, sentence=sentence, can_undo=True)
             return go_back(request, family_id)
     names = names_of(record, timezone.now(), wording_of(request).policy)
     return page(

@@ -46,7 +46,7 @@ def quick(request: Request, family_id: UUID) -> HttpResponse:
             if not _are_there(family_of(request, family_id, Act.WRITE), entries):
                 return _asked(request, family_id, refusal)
     say_saved(
-        request, family_id, entries, said=_saved_line(request, record, entries), can_undo=True
+        request, family_id, entries, sentence=_saved_line(request, record, entries), can_undo=True
     )
     return go(request, "family", family_id)
 

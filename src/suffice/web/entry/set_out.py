@@ -60,11 +60,11 @@ class SetOutForm(AskingForm):
         before = self._evening_before(at)
         if before is None:
             return at
-        said = Wording(policy=self.policy)
-        asked = _("%(when)s is still to come. Was it the day before?") % {"when": said.when(at)}
+        wording = Wording(policy=self.policy)
+        asked = _("%(when)s is still to come. Was it the day before?") % {"when": wording.when(at)}
         answer = Answer(
             token=token(name, before.isoformat()),
-            words=_("Yes: %(when)s") % {"when": said.when(before)},
+            words=_("Yes: %(when)s") % {"when": wording.when(before)},
         )
         place = self.add_prefix(name)
         doubt = Doubt(field=name, place=place, question=asked, answers=(answer,))
@@ -114,12 +114,12 @@ class SetOutForm(AskingForm):
     @property
     def seldom_words(self) -> str:
         """What the folded fields say as they stand."""
-        said = []
+        words = []
         for one in self.seldom_fields:
             value = one.value()
             choices = dict(getattr(one.field, "choices", ()))
-            said.append(str(choices.get(value, value)) if value not in (None, "") else "")
-        return ", ".join(word for word in said if word)
+            words.append(str(choices.get(value, value)) if value not in (None, "") else "")
+        return ", ".join(word for word in words if word)
 
     @property
     def when_is_now(self) -> bool:

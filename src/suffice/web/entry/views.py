@@ -272,4 +272,4 @@ def _until_help(sign: str) -> str:
     """Whom to phone and what to do until help comes, where the sign that was tapped is an emergency."""
     term = terms_of("signs").get(sign)
     each = (term.get_help, term.until_help) if term else ()
-    return " ".join(of_content(said) for said in each if said)
+    return " ".join(of_content(line) for line in each if line)

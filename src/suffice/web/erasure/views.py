@@ -49,7 +49,7 @@ class AskForm(SpokenForm):
     def __init__(self, *args: object, **options: object) -> None:
         super().__init__(*args, **options)  # type: ignore[arg-type]
         cast("forms.ChoiceField", self.fields["why"]).choices = [
-            (key, in_words(said)) for key, said in WHY.items()
+            (key, in_words(words)) for key, words in WHY.items()
         ]
 
 
@@ -147,10 +147,10 @@ def _why(key: str) -> str:
 
 def _say_erased(request: Request, family_id: UUID) -> None:
     if folders := still_in_backups([family_id]):
-        said = _(
+        text = _(
             "Erased. In backups it can still be read, until these folders can be reached: %(f)s"
         )
-        messages.warning(request, said % {"f": ", ".join(folders)})
+        messages.warning(request, text % {"f": ", ".join(folders)})
     else:
         messages.success(request, _("Erased, in every backup too."))
 

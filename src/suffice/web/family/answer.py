@@ -70,9 +70,9 @@ COUNTED: Final[tuple[tuple[str, OutputKind], ...]] = (("wets_24h", "wet"), ("sto
 
 def act_shown(act: Act, then: str, as_of: datetime, *, keeps: bool = False) -> ActShown:
     """An act with the mark of the group that it leads to."""
-    said = in_sentences([act.says], as_of, keeps=keeps)
-    stop = "" if said.endswith((".", "?", "!")) else "."
-    return ActShown(mark=tier_mark(act.tier), says=f"{said}{stop}", then=then)
+    text = in_sentences([act.says], as_of, keeps=keeps)
+    stop = "" if text.endswith((".", "?", "!")) else "."
+    return ActShown(mark=tier_mark(act.tier), says=f"{text}{stop}", then=then)
 
 
 def strip_shown(
@@ -163,7 +163,7 @@ def _output(
     keeps: bool,
 ) -> tuple[str, bool]:
     """The diapers of the last 24 hours, and whether any are known; what came since a count is said beside it."""
-    said = []
+    counts = []
     limits, own = parameters_of(content).output, about(tuple(entries), infant.infant_id)
     for key, kind in COUNTED:
         figure = infant.figures.get(key)
@@ -173,12 +173,12 @@ def _output(
             own, infant.infant_id, kind, born_at=infant.born_at, as_of=as_of, limits=limits
         )
         text = in_sentences([found.says], as_of, keeps=keeps)
-        said.append(_("at least %(low)s") % {"low": text} if figure.high is None else text)
-    if not said and counted_at:
+        counts.append(_("at least %(low)s") % {"low": text} if figure.high is None else text)
+    if not counts and counted_at:
         return _("not counted since %(when)s") % {"when": counted_at}, False
-    if not said:
+    if not counts:
         return _("not counted yet"), False
-    return _("%(counts)s in 24 h") % {"counts": ", ".join(said)}, True
+    return _("%(counts)s in 24 h") % {"counts": ", ".join(counts)}, True
 
 
 def _counted_at(infant_id: UUID, entries: Iterable[Entry]) -> datetime | None:

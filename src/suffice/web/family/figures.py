@@ -196,10 +196,10 @@ class _Table:
         estimate = self._infant.estimate
         if need.by == "engine" and estimate is not None:
             by = by.with_params(gain=Amount(estimate.question.requirement_gain_g_per_day, "g/d"))
-        said = [in_words(by)]
+        texts = [in_words(by)]
         low, high = need.lowest_other_ml_per_day, need.highest_other_ml_per_day
         if low is not None and high is not None:
-            said.append(self._other_sources(low, high))
+            texts.append(self._other_sources(low, high))
         working = working_shown(need.per_day.working, self._wording)
         for one in self._answers:
             if one.key == "requirement" and need.by == "engine":
@@ -209,7 +209,7 @@ class _Table:
             name=name,
             text=self._wording.daily(need.per_day.value),
             interval=interval_of(need.per_day, self._wording),
-            by="; ".join(said),
+            by="; ".join(texts),
         )
 
     def _other_sources(self, low_ml: float, high_ml: float) -> str:

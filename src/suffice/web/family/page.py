@@ -139,17 +139,17 @@ class InfantShown(msgspec.Struct, frozen=True, kw_only=True):
     def weighing_workings(self) -> Workings:
         """How the date to weigh again, and the least difference of two weights, came about."""
         least = self.engine.least_difference if self.engine else None
-        told = [(one.advice, one.working) for one in [self.weigh_again] if one]
-        told += [(one.text, one.working) for one in [least] if one]
-        return tuple((name, working) for name, working in told if working)
+        workings = [(one.advice, one.working) for one in [self.weigh_again] if one]
+        workings += [(one.text, one.working) for one in [least] if one]
+        return tuple((name, working) for name, working in workings if working)
 
     @property
     def output_workings(self) -> Workings:
         """How the counts and their norms came about."""
         norm = _("Norm of the day")
-        told = [(row.name, row.working) for row in self.output]
-        told += [(f"{row.name}: {norm}", row.norm) for row in self.output]
-        return tuple((name, working) for name, working in told if working)
+        workings = [(row.name, row.working) for row in self.output]
+        workings += [(f"{row.name}: {norm}", row.norm) for row in self.output]
+        return tuple((name, working) for name, working in workings if working)
 
 
 class FamilyShown(msgspec.Struct, frozen=True, kw_only=True):
@@ -299,14 +299,14 @@ def _each(
 
 def acts_once(shown: Iterable[FindingShown]) -> tuple[FindingShown, ...]:
     """The same flags; an act, or who has taken it over, that several of one infant name is said once."""
-    said: set[tuple[str, str, str]] = set()
+    seen: set[tuple[str, str, str]] = set()
     kept = []
     for one in shown:
         act = (one.about, one.to_whom, one.taken)
-        is_above = one.to_whom != "" and act in said
+        is_above = one.to_whom != "" and act in seen
         taken = _("The same as above.") if is_above and one.taken else one.taken
         kept.append(msgspec.structs.replace(one, is_said_above=is_above, taken=taken))
-        said.add(act)
+        seen.add(act)
     return tuple(kept)
 
 
@@ -335,13 +335,13 @@ def _folded(
     first = _finding(unknown[0], names, wording)
     whose = dict.fromkeys(names.get(one.infant_id, "") for one in unknown)
     what = dict.fromkeys(in_words(one.name) for one in unknown)
-    said = ngettext(
+    text = ngettext(
         "%(n)s fact to find out: %(what)s.", "%(n)s facts to find out: %(what)s.", len(unknown)
     )
     return FindingShown(
         colour=first.colour,
         mark=first.mark,
-        sentence=said % {"n": len(unknown), "what": ", ".join(what)},
+        sentence=text % {"n": len(unknown), "what": ", ".join(what)},
         to_whom=first.to_whom,
         left_to_say=first.to_whom,
         clears="",

@@ -164,18 +164,18 @@ def _fed(
     infant: InfantAssessment, entries: tuple[Entry, ...], wording: Wording, as_of: datetime
 ) -> str:
     """The milk that was given in 24 hours, and the last feed with its time."""
-    said = []
+    texts = []
     milk = infant.figures.get(MILK)
     if milk is not None:
-        said.append(_("%(amount)s given in 24 h") % {"amount": amount_of(MILK, milk, wording)})
+        texts.append(_("%(amount)s given in 24 h") % {"amount": amount_of(MILK, milk, wording)})
     latest = _latest(entries, *FED)
     if latest is not None:
         fact = latest.fact
         what = describe(fact, wording)
         if not isinstance(fact, Feed):
             what = f"{kind_word(fact)}: {what}"
-        said.append(f"{as_heading(what)}, {wording.near(latest.true_at, as_of, keeps=True)}")
-    return "; ".join(said)
+        texts.append(f"{as_heading(what)}, {wording.near(latest.true_at, as_of, keeps=True)}")
+    return "; ".join(texts)
 
 
 def _latest(entries: Iterable[Entry], *kinds: type[Fact]) -> Entry | None:

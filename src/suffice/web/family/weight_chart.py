@@ -123,7 +123,7 @@ def _point(point: ChartPoint, wording: Wording) -> Point:
     if row.change_percent is not None:
         percent = wording.change(row.change_percent)
         change = _("%(percent)s %% from birth weight") % {"percent": percent}
-    said = [
+    texts = [
         wording.short_when(row.at),
         wording.age(row.age_h),
         str(wording.weight(row.weight_g)),
@@ -134,7 +134,7 @@ def _point(point: ChartPoint, wording: Wording) -> Point:
     return Point(
         age_d=row.age_h / HOURS_PER_DAY,
         weight_g=row.weight_g,
-        says=" · ".join(one for one in said if one),
+        says=" · ".join(one for one in texts if one),
         doubtful=point.is_doubtful,
     )
 

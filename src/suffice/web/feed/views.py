@@ -77,8 +77,8 @@ def reading(request: Request, family_id: UUID) -> HttpResponse:
     except msgspec.DecodeError:
         return HttpResponse(_("The events of the feed cannot be read."), status=400)
     except InputError as refusal:
-        said = " ".join(words_of(one) for one in refusal.problems)
-        return page(request, "feed/reading.html", says=said, is_refused=True)
+        text = " ".join(words_of(one) for one in refusal.problems)
+        return page(request, "feed/reading.html", says=text, is_refused=True)
     wording = wording_of(request)
     return page(
         request,

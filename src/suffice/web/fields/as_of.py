@@ -26,8 +26,8 @@ def asked_as_of(request: Request) -> tuple[datetime, Literal["now", "past", "fut
     asked = _instant(text) if text.endswith("Z") else None
     if asked is None:
         policy = wording_of(request).policy
-        said = LocalInput(has_time=True).value_from_datadict(request.GET, {}, "as_of")
-        asked = read_local(said, policy.zone, policy.date_order).instants[0]
+        typed = LocalInput(has_time=True).value_from_datadict(request.GET, {}, "as_of")
+        asked = read_local(typed, policy.zone, policy.date_order).instants[0]
     return (asked, "past") if asked < now else (now, "future")
 
 

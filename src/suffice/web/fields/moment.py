@@ -55,9 +55,9 @@ class LocalInput(forms.TextInput):
 
     def format_value(self, value: Any) -> str | None:
         """A time in ISO 8601, or as it was typed, as the clinic writes it."""
-        said = super().format_value(value)
-        local = None if said is None else self._read(said, self._order)
-        return said if local is None else written(local, self._order)
+        text = super().format_value(value)
+        local = None if text is None else self._read(text, self._order)
+        return text if local is None else written(local, self._order)
 
     def value_from_datadict(self, data: Any, files: Any, name: str) -> Any:
         """What was sent, in the clinic's order: read in the order in which its page showed it."""
@@ -78,8 +78,8 @@ class LocalInput(forms.TextInput):
         field_id = attrs.get("id", name)
         described = [attrs.get("aria-describedby", ""), f"{field_id}_form", f"{field_id}_said"]
         attrs["aria-describedby"] = " ".join(one for one in described if one)
-        said = self.format_value(value)
-        local = None if said is None else self._read(said, self._order)
+        text = self.format_value(value)
+        local = None if text is None else self._read(text, self._order)
         context = {
             "field": super().render(name, value, attrs, renderer),
             "order_name": name + SUFFIX,

@@ -115,7 +115,7 @@ class LogForm(AskingForm):
             days.add(date.fromisoformat(self.data.get("on", "")))
         widget = cast("forms.Select", self.fields["on"].widget)
         widget.choices = [
-            (day.isoformat(), self._day_said(day, today)) for day in sorted(days, reverse=True)
+            (day.isoformat(), self._day_words(day, today)) for day in sorted(days, reverse=True)
         ]
         if is_read:
             self.fields["compared"] = forms.BooleanField(
@@ -132,11 +132,11 @@ class LogForm(AskingForm):
                 else:
                     self.fields[f"{column.name}-{row}"] = TickField(label=label)
 
-    def _day_said(self, day: date, today: date) -> str:
+    def _day_words(self, day: date, today: date) -> str:
         policy = self.policy
-        said = day_text(day, policy.language, order=policy.date_order)
+        text = day_text(day, policy.language, order=policy.date_order)
         near = {0: _("today"), 1: _("yesterday")}.get((today - day).days)
-        return said if near is None else f"{near}, {said}"
+        return text if near is None else f"{near}, {text}"
 
     def show(self, problem: Problem, field: str) -> None:
         """Show a problem in the row that it is about."""

@@ -102,13 +102,13 @@ def _lines(facts: Sequence[object], wording: Wording) -> Iterator[str]:
             given.setdefault(one.milk, []).append(one.volume_ml)
     for milk, amounts in given.items():
         known = [amount for amount in amounts if amount is not None]
-        said = ngettext(
+        text = ngettext(
             "%(milk)s: %(n)s feed, %(amount)s in all",
             "%(milk)s: %(n)s feeds, %(amount)s in all",
             len(amounts),
         )
         open_ = _(", %(n)s without an amount") % {"n": len(amounts) - len(known)}
-        yield said % {
+        yield text % {
             "milk": value_word(milk).capitalize(),
             "n": len(amounts),
             "amount": wording.volume(sum(known)),
@@ -130,9 +130,9 @@ def _lines(facts: Sequence[object], wording: Wording) -> Iterator[str]:
         colours = Counter[str]()
         for one in stools:
             colours[value_word(one.colour)] += one.count
-        said = ", ".join(f"{colour} {count}" for colour, count in colours.items() if colour)
+        text = ", ".join(f"{colour} {count}" for colour, count in colours.items() if colour)
         count = sum(one.count for one in stools)
-        yield _("Stools: %(n)s") % {"n": count} + (f" ({said})" if said else "")
+        yield _("Stools: %(n)s") % {"n": count} + (f" ({text})" if text else "")
     for one in facts:
         if isinstance(one, FeedCount):
             yield _("Feeds of the 24 hours: %(n)s") % {"n": one.count}

@@ -108,10 +108,10 @@ def _saved(request: Request, form: LogForm, record: Record, entries: tuple[Place
         if form.errors:
             return False
         save_log(record.family_id, entries, now=now, confirmed=True)
-    said = ngettext(
+    text = ngettext(
         "The log is saved: %(n)s entry.", "The log is saved: %(n)s entries.", len(entries)
     ) % {"n": len(entries)}
-    say_saved(request, record.family_id, [one.entry for one in entries], said=said)
+    say_saved(request, record.family_id, [one.entry for one in entries], sentence=text)
     return True
 
 
@@ -196,5 +196,5 @@ def _shown(request: Request, record: Record, infant: UUID, state: State) -> Http
 
 def _seen(entries: tuple[Placed, ...]) -> str:
     """Names what was looked over: other entries have to be looked over anew."""
-    said = [msgspec.json.encode((one.entry.id, one.entry.fact)) for one in entries]
-    return sha256(b"\n".join(said)).hexdigest()[:16]
+    packed = [msgspec.json.encode((one.entry.id, one.entry.fact)) for one in entries]
+    return sha256(b"\n".join(packed)).hexdigest()[:16]

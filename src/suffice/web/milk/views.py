@@ -113,7 +113,7 @@ def _shown(one: Container, found: OnHand, wording: Wording) -> ContainerShown:
     field = fields_of(MilkMoved)["to"]
     words = {"room": _("in the room")}
     if isinstance(field, Chosen):
-        words |= {key: in_words(said) for key, said in field.choices}
+        words |= {key: in_words(label) for key, label in field.choices}
     acts = () if until.state in ENDS else NEXT[until.state]
     if one.is_over:
         acts = ("discarded",)

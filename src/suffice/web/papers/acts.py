@@ -22,7 +22,7 @@ from suffice.documents.draft import is_draft
 from suffice.documents.folder import CITED, Folder, Offer
 from suffice.documents.kept import digest_of, file_digest_of
 from suffice.documents.page import Paper
-from suffice.documents.signed_note import change_said
+from suffice.documents.signed_note import change_words
 from suffice.errors import InputError
 from suffice.web.access import Act, allowed, family_of
 from suffice.web.entry.going import go_to
@@ -160,7 +160,7 @@ def _signed(request: Request, folder: Folder, offer: Offer, pdf: bytes) -> Signe
         is_same_file=offer.kind == "amended"
         or (origin is not None and origin.file_digest == file_digest_of(pdf)),
         amendments=amendments,
-        changed=tuple(in_words(change_said(each, people)) for each in one.later.changed),
+        changed=tuple(in_words(change_words(each, people)) for each in one.later.changed),
     )
 
 

@@ -99,10 +99,10 @@ def title_of(request: Request, offer: Offer, names: dict[UUID | None, str], fold
         return _("Note signed %(at)s") % at
     if offer.kind == "discharge":
         return _("Discharge summary")
-    said = {
+    titles = {
         "plan": _("Feeding plan for %(name)s"),
         "days": _("The first days of %(name)s"),
         "log": _("Log of a day for %(name)s"),
         "letter": _("Letter to a physician about %(name)s"),
     }
-    return said[offer.kind] % {"name": names[offer.whose]}
+    return titles[offer.kind] % {"name": names[offer.whose]}

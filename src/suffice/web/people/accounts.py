@@ -211,12 +211,12 @@ def _done(request: Request, found: Person, form: PersonForm) -> HttpResponse | N
         return _link_page(request, name, token, is_new=False)
     elif do in {"deactivate", "activate"}:
         desk.set_active(access, name, is_active=do == "activate")
-        said = (
+        text = (
             _("%(name)s can sign in again.")
             if do == "activate"
             else _("%(name)s cannot sign in any more; every session has ended.")
         )
-        messages.success(request, said % {"name": name})
+        messages.success(request, text % {"name": name})
     elif do == "factor":
         desk.remove_factor(access, name)
         messages.success(request, _("%(name)s signs in without a code again.") % {"name": name})

@@ -36,8 +36,8 @@ def note_refused(request: HttpRequest, name: str, where: str) -> None:
         name: Whose account it was about.
         where: The name of the page's address.
     """
-    said = {"username": name, "page": where}
-    user_login_failed.send(__name__, credentials=said, request=request)
+    details = {"username": name, "page": where}
+    user_login_failed.send(__name__, credentials=details, request=request)
 
 
 def note_proof(request: HttpRequest, user_id: int, signed_in_s: float) -> None:
@@ -122,6 +122,6 @@ class OwnerForm(SpokenForm):
 def is_owner(request: HttpRequest) -> bool:
     """Whether what was sent shows that whoever asks is who has signed in; else it is said why not."""
     form = OwnerForm(request.POST, request=request)
-    for said in (one for found in form.errors.values() for one in found):
-        messages.error(request, str(said))
+    for error in (one for found in form.errors.values() for one in found):
+        messages.error(request, str(error))
     return form.is_valid()

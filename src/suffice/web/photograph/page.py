@@ -179,11 +179,11 @@ def reading_shown(
     limit = round(parameters.latch_photograph.wide_deg.value)
 
     def measure(name: str, one: Between, digits: int, unit: str = "") -> MeasureShown:
-        def said(value: float) -> str:
+        def number(value: float) -> str:
             return wording.number(value, digits)
 
         return MeasureShown(
-            name, f"{said(one.value)}{unit}", f"{said(one.low)} – {said(one.high)}{unit}"
+            name, f"{number(one.value)}{unit}", f"{number(one.low)} – {number(one.high)}{unit}"
         )
 
     first = [measure(_("Opening ratio"), found.opening_ratio, 2)]
@@ -216,7 +216,7 @@ def reading_shown(
 
 
 def _says(found: LatchReading, limit: int) -> str:
-    said = {
+    sentences = {
         Wide.CLEAR: _("Clear: the gape angle is very likely %(limit)d° or more."),
         Wide.BORDERLINE: _("Borderline: the gape angle is near %(limit)d°."),
         Wide.SHORT: _("Short: the gape angle is very likely below %(limit)d°."),
@@ -224,7 +224,7 @@ def _says(found: LatchReading, limit: int) -> str:
             "Cannot tell from this view whether the gape angle reaches %(limit)d°."
         ),
     }
-    return said[found.wide] % {"limit": limit}
+    return sentences[found.wide] % {"limit": limit}
 
 
 def _why(found: LatchReading) -> str:

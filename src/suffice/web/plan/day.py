@@ -80,17 +80,17 @@ def _says(found: Schedule) -> str:
             sleep=in_h_min(found.sleep_minutes),
         )
     )
-    said = [taken]
+    texts = [taken]
     if found.helper_minutes:
         helped = message("A helper's part: {helper}.", helper=in_h_min(found.helper_minutes))
-        said.append(in_words(helped))
+        texts.append(in_words(helped))
     if not found.case.is_woken:
         drawn = message(
             "The infant is not woken; the day is drawn with feeds no more than {gap} apart.",
             gap=in_h_min(found.case.gap_night_minutes),
         )
-        said.append(in_words(drawn))
-    return " ".join(said)
+        texts.append(in_words(drawn))
+    return " ".join(texts)
 
 
 def _changes_shown(changes: Sequence[Change]) -> list[tuple[str, str, str]]:

@@ -105,6 +105,6 @@ def _kept(request: Request, form: AgreedForm, record: Record) -> bool:
         if form.errors:
             return False
         record_entry(record.family_id, entry, now=now, confirmed=True)
-    said = _("The plan of %(name)s is kept.") % {"name": name_of(request, record, entry.infant_id)}
-    say_saved(request, record.family_id, [entry], said=said, can_undo=True)
+    text = _("The plan of %(name)s is kept.") % {"name": name_of(request, record, entry.infant_id)}
+    say_saved(request, record.family_id, [entry], sentence=text, can_undo=True)
     return True

@@ -255,10 +255,10 @@ class PolicyForm(AskingForm):
 
     def ask_whether(self, question: Words) -> None:
         """Ask whether the policy is to be saved, knowing what it would change."""
-        said = in_sentences([question])
-        answer = DoubtAnswer(token=token("policy", said), words=str(_("Yes, save it")))
+        text = in_sentences([question])
+        answer = DoubtAnswer(token=token("policy", text), words=str(_("Yes, save it")))
         if answer.token not in self.confirmed:
-            doubt = Doubt(field="form", place="form", question=said, answers=(answer,))
+            doubt = Doubt(field="form", place="form", question=text, answers=(answer,))
             self.doubts[doubt.field] = doubt
             self.add_error(None, _("Look at what it changes on your caseload, then save it."))
 
@@ -302,19 +302,19 @@ def _not_in_force(key: str, value: float, content: Content) -> str:
     }  # fmt: skip
     unit = content.flat[key].unit
     if unit == WITHOUT_UNIT:
-        said = message(
+        sentence = message(
             "{value} is not in force, ours is: the program cannot work with it."
             " Enter {least} to {most}, or leave it empty.",
             **params,
         )
     else:
-        said = message(
+        sentence = message(
             "{value} {unit} is not in force, ours is: the program cannot work with it."
             " Enter {least} to {most} {unit}, or leave it empty.",
             unit=unit,
             **params,
         )
-    return in_sentences([said])
+    return in_sentences([sentence])
 
 
 def _no_longer_known(passed_over: Mapping[str, float], content: Content) -> str:
@@ -322,12 +322,12 @@ def _no_longer_known(passed_over: Mapping[str, float], content: Content) -> str:
     gone = [key for key in passed_over if key not in content.flat]
     if not gone:
         return ""
-    said = message(
+    sentence = message(
         "{count} value of yours is no longer known to the program, and goes when you save.",
         plural="{count} values of yours are no longer known to the program, and go when you save.",
         count=len(gone),
     )
-    return in_sentences([said])
+    return in_sentences([sentence])
 
 
 def _value_field(name: str, value: str, not_in_force: str) -> forms.CharField:

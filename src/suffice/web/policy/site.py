@@ -20,7 +20,7 @@ def site_words(policy: Policy, content: Content) -> str:
             " at night, how infants grow and are weighed here; forecasts then follow them. There are"
             " not enough yet."
         ) % {"least": least}
-    told = _(
+    text = _(
         "Learned on %(day)s from %(infants)s infants of this clinic with %(weights)s weights, discharged"
         " ones too: one weight of a newborn is uncertain by %(noise)s, and %(gross)s of weights are gross"
         " errors."
@@ -32,10 +32,10 @@ def site_words(policy: Policy, content: Content) -> str:
         "gross": wording.chance(site.gross_share),
     }
     if policy.site_off:
-        return f"{told} {_('Left out of forecasts.')}"
+        return f"{text} {_('Left out of forecasts.')}"
     here = Clinic(policy=policy, policy_version=0, content=content)
     if not is_of_prior(site, here):
         return (
-            f"{told} {_('Not used: the growth model has changed since; it learns again tonight.')}"
+            f"{text} {_('Not used: the growth model has changed since; it learns again tonight.')}"
         )
-    return f"{told} {_('Forecasts follow them.')}"
+    return f"{text} {_('Forecasts follow them.')}"

@@ -32,9 +32,9 @@ def policy(request: Request) -> HttpResponse:
     sent = request.POST if request.method == "POST" else None
     form = PolicyForm(sent, policy=clinic.policy, content=clinic.content)
     if sent is not None and form.is_valid():
-        said = _saved(request, form)
-        if said:
-            messages.success(request, said)
+        saved = _saved(request, form)
+        if saved:
+            messages.success(request, saved)
             return redirect("policy")
     return page(
         request,

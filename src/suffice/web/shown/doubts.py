@@ -10,7 +10,7 @@ from uuid import UUID
 from django.urls import reverse
 
 from suffice.assess.problems.contradiction import Contradiction, contradictions_of
-from suffice.assess.problems.said import contradiction_said
+from suffice.assess.problems.words import contradiction_words
 from suffice.care.contact.visit import Visit
 from suffice.clinical.entry import Record, standing
 from suffice.knowledge.observable import FOLDER, Observable
@@ -65,7 +65,7 @@ def _doubt(one: Contradiction, infant: UUID | None, content: Content) -> Doubt:
     asked = [key for key in (reason.key for reason in one.reasons) if key in words]
     word = words[asked[0]]
     return Doubt(
-        says=in_words(contradiction_said(one, content)),
+        says=in_words(contradiction_words(one, content)),
         infant=infant,
         observations=frozenset(asked),
         part=word.part if isinstance(word, Observable) else "",

@@ -82,8 +82,8 @@ class PassForm(SpokenForm):
                 self.add_error(str(problem.where), words_of(problem))
             return False
         count = len(family_ids)
-        said = ngettext("%(n)s family is passed on.", "%(n)s families are passed on.", count)
-        messages.success(request, said % {"n": count})
+        text = ngettext("%(n)s family is passed on.", "%(n)s families are passed on.", count)
+        messages.success(request, text % {"n": count})
         return True
 
 

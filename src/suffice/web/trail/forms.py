@@ -34,7 +34,7 @@ class TrailForm(SpokenForm):
         self._zone = ZoneInfo(zone)
         anyone, anything = gettext_lazy("anyone"), gettext_lazy("anything")
         people = [(name, name) for name in user_names()]
-        acts = [(act.value, in_words(said)) for act, said in ACT_NAMES.items()]
+        acts = [(act.value, in_words(act_name)) for act, act_name in ACT_NAMES.items()]
         for name, none, choices in (("who", anyone, people), ("act", anything, acts)):
             field = self.fields[name]
             if isinstance(field, forms.ChoiceField):

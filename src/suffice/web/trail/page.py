@@ -70,7 +70,7 @@ def lines_of(kept: Iterable[Kept]) -> list[Line]:
 
 def _line(event: Event) -> Line:
     page = PAGES.get(event.page)
-    said = ACT_NAMES.get(Act(event.act)) if event.act in set(Act) else None
+    name = ACT_NAMES.get(Act(event.act)) if event.act in set(Act) else None
     done = EVENTS.get(event.page)
     words = done[1] if done else None if page is None else page.what
     what = event.page if words is None else in_words(words)
@@ -80,7 +80,7 @@ def _line(event: Event) -> Line:
     return Line(
         at=event.at,
         who=event.who,
-        does=event.act if said is None else in_words(said),
+        does=event.act if name is None else in_words(name),
         what=what if form is None else f"{what}: {form.title}",
         key=event.about if form is None else "",
         is_refused=event.status >= REFUSED,

@@ -49,7 +49,7 @@ def look(
     request: Request,
     content: bytes,
     family_id: UUID | None,
-    said: Mapping[str, str] | None,
+    answers: Mapping[str, str] | None,
     source: str,
     progress: Progress,
 ) -> Looked:
@@ -59,7 +59,7 @@ def look(
         request: Who looks, in which clinic.
         content: The bytes of the file.
         family_id: The family it is about; None for a table of many infants.
-        said: What was answered; None at the first look.
+        answers: What was answered; None at the first look.
         source: What the source is likely called.
         progress: Told how far the reading has come.
     """
@@ -69,15 +69,15 @@ def look(
         entered_by=request.user.get_username(),
         entered_at=now,
         source=source,
-        encoding=(said or {}).get("encoding") or None,
-        delimiter=(said or {}).get("delimiter") or None,
+        encoding=(answers or {}).get("encoding") or None,
+        delimiter=(answers or {}).get("delimiter") or None,
     )
 
     teams = teams_to_choose(request) if family_id is None else []
 
     def form(columns: Sequence[Column]) -> TableForm:
         return TableForm(
-            said,
+            answers,
             policy=clinic.policy,
             content=clinic.content,
             columns=columns,
@@ -92,7 +92,7 @@ def look(
         )
     except InputError as refusal:
         return _looked(form(()), None, refusal.problems)
-    if said is None:
+    if answers is None:
         shown = preview_table(table, plain, family_id, access=request.access)
         is_asked = bool(teams) and not shown.families
         return _looked(form(shown.columns), shown, [*shown.questions, *([NO_TEAM] * is_asked)])

@@ -254,7 +254,7 @@ def _stem(request: Request) -> str:
 def _remember(request: Request, name: UUID, sent: QueryDict) -> None:
     """Keep what was answered; what is sent without the rest of the form is added to it."""
     about = request.session[SESSION_FILES][str(name)]
-    said = {key: value for key, value in sent.dict().items() if key not in NO_ANSWERS}
+    answers = {key: value for key, value in sent.dict().items() if key not in NO_ANSWERS}
     whole = "whole" in sent
-    about["answered"] = said if whole else {**about.get("answered", {}), **said}
+    about["answered"] = answers if whole else {**about.get("answered", {}), **answers}
     request.session.modified = True

@@ -6,7 +6,7 @@ import pytest
 
 from suffice.assess.problems.contradiction import NOTHING, contradictions
 from suffice.assess.problems.found import Finds, is_by_side
-from suffice.assess.problems.said import contradiction_said
+from suffice.assess.problems.words import contradiction_words
 from suffice.assess.rules.table import Found, Side
 from suffice.knowledge.asked import read_asked
 from suffice.knowledge.observable import FOLDER, KnownFact, Observable
@@ -40,7 +40,7 @@ def finds(text: str) -> Finds:
 
 
 def said(text: str) -> list[str]:
-    return [str(contradiction_said(one, CONTENT)) for one in contradictions(finds(text), CONTENT)]
+    return [str(contradiction_words(one, CONTENT)) for one in contradictions(finds(text), CONTENT)]
 
 
 @pytest.mark.parametrize(
@@ -109,7 +109,7 @@ def test_what_can_both_be_so_or_was_not_asked_is_not(text: str) -> None:
 def test_it_says_both_with_their_side_and_answer() -> None:
     (found,) = contradictions(finds("left redness none; left red_h 30; left red_cm 4"), CONTENT)
     assert found.keys == {"redness", "red_h", "red_cm"}
-    words = str(contradiction_said(found, CONTENT))
+    words = str(contradiction_words(found, CONTENT))
     for part in ("redness of the breast", "left", "none", "; but ", "30", "4"):
         assert part in words, words
 

@@ -74,8 +74,8 @@ def test_an_answer_that_names_the_flag_ends_light_treatment():
     case = a_case(BOY, "72 h: bilirubin 300 under light; 80 h: answer hospital flag x", "6 d")
     review = together(review_bilirubin(case, PARAMETERS, {}))
     assert "under_light_treatment" not in present(review)
-    (told,) = answers_in(case.entries).told
-    assert told.is_by_name
+    (then,) = answers_in(case.entries).known_then
+    assert then.is_by_name
 
 
 @pytest.mark.parametrize(

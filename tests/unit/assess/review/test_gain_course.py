@@ -55,7 +55,7 @@ def test_what_a_gain_raised_stands_until_one_that_ends_it():
 def test_only_the_answer_of_a_physician_counts(who, day):
     case = a_case(BOY, f"28 d: 4400 g; 30 d: answer {who}", "31 d")
     expected = [] if day is None else [instant(f"{day} d")]
-    assert [one.at for one in case.answers.told] == expected
+    assert [one.at for one in case.answers.known_then] == expected
 
 
 def test_a_gain_over_a_month_is_that_nearest_to_a_month():

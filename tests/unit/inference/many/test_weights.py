@@ -15,7 +15,7 @@ def of(infant, places=None):
     weighings = gathered([infant]).weighings
     weighings = weighings.places(places or weighings.age_d.shape[1])
     count = int(sittings_count(weighings, POPULATION)[0])
-    return ManyErrors.of(weighings, POPULATION, count), Likelihood(infant, POPULATION)
+    return ManyErrors.of_weighings(weighings, POPULATION, count), Likelihood(infant, POPULATION)
 
 
 def test_kinds_shares_and_spreads_are_those_of_each_infant():

@@ -17,7 +17,7 @@ from suffice.knowledge.observable import FOLDER, Observable
 from suffice.knowledge.store import Content
 
 
-def with_said(entries: Iterable[Entry], content: Content) -> tuple[Entry, ...]:
+def with_observed_signs(entries: Iterable[Entry], content: Content) -> tuple[Entry, ...]:
     """The entries, and beside each answer that says a sign the sign, where none of that instant stands.
 
     Args:
@@ -36,10 +36,10 @@ def with_said(entries: Iterable[Entry], content: Content) -> tuple[Entry, ...]:
         if isinstance(entry.fact, Observation):
             word = words.get(entry.fact.what)
             signs = word.signs if isinstance(word, Observable) else {}
-            said = dict.fromkeys(signs[one] for one in entry.fact.answers if one in signs)
+            keys = dict.fromkeys(signs[one] for one in entry.fact.answers if one in signs)
             every += [
                 _as_sign(entry, sign, entry.fact.since)
-                for sign in said
+                for sign in keys
                 if (sign, entry.true_at) not in entered
             ]
         every.append(entry)

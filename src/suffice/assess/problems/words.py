@@ -52,13 +52,13 @@ def trace_of(weighed: Weighed, content: Content) -> tuple[Words, ...]:
 def _trace(weighed: Weighed, content: Content) -> Iterator[Words]:
     supports, against = _parted(weighed.supports), _parted(weighed.against)
     for side, reasons in supports:
-        found = Listed(tuple(reasons_said(reasons, content, is_said=bool(side))), ";")
+        found = Listed(tuple(reasons_words(reasons, content, is_said=bool(side))), ";")
         if side:
             yield message("Supported, {side}: {found}.", side=SIDES[side], found=found)
         else:
             yield message("Supported by: {found}.", found=found)
     for side, reasons in against:
-        found = Listed(tuple(reasons_said(reasons, content, is_said=bool(side))), ";")
+        found = Listed(tuple(reasons_words(reasons, content, is_said=bool(side))), ";")
         if side:
             yield message("Against it, {side}: {found}.", side=SIDES[side], found=found)
         else:
@@ -70,15 +70,15 @@ def _trace(weighed: Weighed, content: Content) -> Iterator[Words]:
         yield message("Not named until it is known whether intake is short.")
 
 
-def settled_said(settled: Settled, content: Content) -> Words:
+def settled_words(settled: Settled, content: Content) -> Words:
     """What settles a problem: what must be so, and for how long or who else must have answered."""
-    so = _asked_said(read_asked(settled.when), content)
+    so = _asked_words(read_asked(settled.when), content)
     if not settled.says:
         return message("Resolved when: {so}.", so=so)
     return message("Resolved when: {so}; {more}.", so=so, more=Message(settled.says))
 
 
-def _asked_said(asked: Condition, content: Content) -> Message:
+def _asked_words(asked: Condition, content: Content) -> Message:
     if asked.answers:
         fact = _fact(asked.find, content)
         choices = fact.choices or {"yes": "yes", "no": "no"}
@@ -88,7 +88,7 @@ def _asked_said(asked: Condition, content: Content) -> Message:
         limit = content.constant(asked.limit)
         than = LIMITS[asked.compare].with_params(limit=Amount(limit.value, limit.unit))
         return message("{name}: {found}", name=name_of(asked.find, content), found=than)
-    parts = tuple(_asked_said(part, content) for part in asked.parts)
+    parts = tuple(_asked_words(part, content) for part in asked.parts)
     return message("{parts}", parts=Listed(parts, "and" if asked.all_of else "or"))
 
 
@@ -105,7 +105,7 @@ def _parted(reasons: tuple[Reason, ...]) -> Iterator[tuple[Side, tuple[Reason, .
             yield side, of_side
 
 
-def reasons_said(
+def reasons_words(
     reasons: Iterable[Reason], content: Content, *, is_said: bool = False
 ) -> Iterator[Message]:
     """Each reason once: its name, its side unless that is said already, and what was found."""
@@ -118,12 +118,12 @@ def reasons_said(
             yield message("{name}: {found}", name=name, found=found)
 
 
-def contradiction_said(found: Contradiction, content: Content) -> Message:
+def contradiction_words(found: Contradiction, content: Content) -> Message:
     """What cannot both be so, in one sentence."""
     return message(
         "{one}; but {others}.",
-        one=Listed(tuple(reasons_said(found.one, content)), "and"),
-        others=Listed(tuple(reasons_said(found.others, content)), "and"),
+        one=Listed(tuple(reasons_words(found.one, content)), "and"),
+        others=Listed(tuple(reasons_words(found.others, content)), "and"),
     )
 
 
@@ -150,7 +150,7 @@ def _found(reason: Reason, content: Content) -> Words:
     return message("{answers}", answers=Listed(names, "and"))
 
 
-def split_said(split: Split, content: Content) -> tuple[Words, ...]:
+def split_words(split: Split, content: Content) -> tuple[Words, ...]:
     """The answer to 'supply or transfer?', what it leans to, what would tell, and what is safe."""
     return tuple(_split(split, content))
 

@@ -6,15 +6,15 @@ import msgspec
 import pytest
 
 from suffice.assess.problems.named import name_problems
-from suffice.assess.problems.said import (
+from suffice.assess.problems.supply import Split
+from suffice.assess.problems.words import (
     LEANS,
     SPLITS,
     name_of,
-    settled_said,
-    split_said,
+    settled_words,
+    split_words,
     trace_of,
 )
-from suffice.assess.problems.supply import Split
 from suffice.assess.rules.table import Found
 from suffice.knowledge.asked import read_asked
 from suffice.knowledge.policy import Policy
@@ -80,10 +80,10 @@ def test_numbers_are_said_with_their_unit_and_yes_and_no_as_such():
 
 @pytest.mark.parametrize("answer", sorted(SPLITS))
 def test_every_answer_has_its_words_and_what_is_safe_until_certain(answer):
-    lines = said(split_said(Split(answer=answer, would_tell=("transfer_ml",)), CONTENT))
+    lines = said(split_words(Split(answer=answer, would_tell=("transfer_ml",)), CONTENT))
     assert lines[0] == text_of(SPLITS[answer], Policy())
     assert ("feed enough" in lines[-1]) is (answer != "not asked")
-    certain = said(split_said(Split(answer=answer, is_certain=True), CONTENT))
+    certain = said(split_words(Split(answer=answer, is_certain=True), CONTENT))
     assert certain == lines[:1]
 
 
@@ -110,7 +110,7 @@ def test_where_everything_is_known_nothing_is_said_to_lack():
 @pytest.mark.parametrize("leans", sorted(LEANS))
 def test_what_it_leans_to_stands_before_what_would_tell(leans):
     split = Split(answer="cannot tell", leans=leans, would_tell=("transfer_ml",))
-    lines = said(split_said(split, CONTENT))
+    lines = said(split_words(split, CONTENT))
     assert lines[1] == text_of(LEANS[leans], Policy())
     assert lines[2].startswith("What would show it: ")
 
@@ -139,14 +139,14 @@ def test_what_it_leans_to_stands_before_what_would_tell(leans):
     ],
 )
 def test_what_settles_a_problem_is_said_whole(key, said_so):
-    (line,) = said([settled_said(CONTENT.guide.problems[key].settled, CONTENT)])
+    (line,) = said([settled_words(CONTENT.guide.problems[key].settled, CONTENT)])
     assert line == said_so
 
 
 @pytest.mark.parametrize("key", CONTENT.guide.problems)
 def test_what_settles_each_problem_names_all_that_must_be_so(key):
     settled = CONTENT.guide.problems[key].settled
-    (line,) = said([settled_said(settled, CONTENT)])
+    (line,) = said([settled_words(settled, CONTENT)])
     for one in read_asked(settled.when).single():
         assert text_of(name_of(one.find, CONTENT), Policy()) in line
     assert line.endswith(f"{settled.says}.")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from msgspec.structs import replace
 
 from spec.vignette import BORN_AT, age_of, record_of
-from suffice.assess.review.said import with_said
+from suffice.assess.review.observed_signs import with_observed_signs
 from suffice.clinical.entry import Sign
 from suffice.knowledge.store import load
 
@@ -18,7 +18,7 @@ def own(seen):
 
 
 def signs(entries):
-    found = with_said(entries, CONTENT)
+    found = with_observed_signs(entries, CONTENT)
     return [(one.fact.sign, one.true_at, one.id) for one in found if isinstance(one.fact, Sign)]
 
 
@@ -31,7 +31,7 @@ def test_an_answer_that_says_a_sign_counts_as_it():
 def test_an_answer_that_says_none_adds_nothing():
     for seen in ("self_harm_item never", "mood_total 14", "no_such_thing any"):
         entries = own(f"42 d: parent observed {seen}")
-        assert with_said(entries, CONTENT) == entries
+        assert with_observed_signs(entries, CONTENT) == entries
 
 
 def test_the_sign_that_stands_beside_the_answer_is_not_said_twice():
@@ -45,7 +45,7 @@ def test_it_began_when_the_answer_says():
     (one,) = own("42 d: parent observed lump gives")
     since = BORN_AT + age_of("41 d")
     dated = replace(one, fact=replace(one.fact, since=since))
-    said, kept = with_said((dated,), CONTENT)
+    said, kept = with_observed_signs((dated,), CONTENT)
     assert said.fact == Sign(sign="breast_lump", present=True, since=since)
     assert kept == dated
 
