@@ -198,3 +198,76 @@ def test_a_weight_after_an_answered_loss_goes_by_single_steps(second_h, mode):
         return infant, f"{seen}; {well(second_h)}", f"{second_h + 0.3} h"
 
     assert left_out(then(grams) for grams in range(3044, 3260, each(2))) <= DAY_FIVE
+
+
+PRETERM = "girl, 35+2, 2500 g, vaginal"
+SLEEPY = (
+    "",
+    "sign does_not_wake_for_feeds",
+    "sign weak_sucking",
+    "sign hard_to_wake",
+    "observed wakes_for_feeds woken",
+)
+
+
+def milkless(infant: str, age_h: float, hours: float, beside: str) -> tuple[str, str, str]:
+    """Somebody says at an age how long it took no milk; what is seen beside it is seen then."""
+    birth_g = 2500 if infant == PRETERM else BIRTH_G
+    age_d = age_h / 24
+    weight_g = birth_g * (0.97 if age_d < 8 else grown_g(age_d) / BIRTH_G)
+    seen = f"{max(age_h - 0.5, 0.1):.3f} h: {weight_g:.0f} g; {well(age_h)}"
+    if beside:
+        seen += f"; {age_h:.3f} h: {beside}"
+    seen += f"; {age_h:.3f} h: observed last_milk_h {hours}"
+    return infant, seen, f"{age_h + 0.02:.3f} h"
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("beside", SLEEPY)
+@pytest.mark.parametrize(
+    ("infant", "age_d"),
+    [(GIRL, 2), (GIRL, 12), (GIRL, 25), (GIRL, 40), (GIRL, 120), (GIRL, 200), (PRETERM, 2)],
+)
+def test_hours_without_milk_go_by_single_steps(infant, age_d, beside):
+    hours = (half / 2 for half in range(5, 52, each(3)))
+    found = [milkless(infant, age_d * 24, one, beside) for one in hours]
+    assert not left_out(found)
+    if beside != "sign hard_to_wake" or age_d < 92:
+        assert told(*found[0])[0] < told(*found[-1])[0]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("beside", SLEEPY)
+@pytest.mark.parametrize("infant", [GIRL, PRETERM])
+def test_hours_without_milk_by_age_go_by_single_steps(infant, beside):
+    for border_h in (24, 21 * 24, 28 * 24, 92 * 24, 183 * 24, 366 * 24):
+        for hours in (4, 6, 7, 8, 10, 12, 20, 24, 30):
+            sides = (border_h - 0.25, border_h + 0.25)
+            assert not left_out(milkless(infant, one, hours, beside) for one in sides)
+
+
+def of_older(fall_g: float, age_d: float, over_d: float, top_g: float) -> tuple[str, str, str]:
+    """A fall at six months or later, of an infant who gained before."""
+    before_d = age_d - over_d
+    seen = (
+        f"{before_d - 40:.3f} d: {top_g - 500:.0f} g; {before_d:.3f} d: {top_g:.0f} g;"
+        f" {age_d:.3f} d: {top_g - fall_g:.0f} g"
+    )
+    return GIRL, f"{seen}; {well(age_d * 24)}", f"{age_d * 24 + 0.3} h"
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("over_d", [1, 3.1, 30])
+@pytest.mark.parametrize(
+    ("age_d", "top_g"), [(200, 6000), (300, 7400), (420, 10300), (700, 12000), (1200, 14000)]
+)
+def test_a_fall_of_an_older_infant_by_the_gram_goes_by_single_steps(age_d, top_g, over_d):
+    grams = range(0, int(top_g * 0.06), each(5))
+    assert not left_out(of_older(one, age_d, over_d, top_g) for one in grams)
+
+
+@pytest.mark.parametrize("over_d", [1, 3.1, 30])
+@pytest.mark.parametrize("fall_g", [100, 160, 200, 260, 310, 400, 480, 520, 700])
+def test_a_fall_about_the_first_birthday_goes_by_single_steps(fall_g, over_d):
+    days = (365.5, 366.5)
+    assert not left_out(of_older(fall_g, age_d, over_d, 9800) for age_d in days)

@@ -62,9 +62,9 @@ def _calm(
         )
     low, high = Number(gain.low, 0), Number(gain.high, 0)
     if gain.high < 0:
-        # Of an age that no row of the gain speaks of: that nothing looks wrong would be untrue.
+        # A physician has answered, or no row speaks of the age: that nothing looks wrong would be untrue.
         return message(
-            "Losing weight, {low} to {high} g/day; no rule here covers this age.",
+            "Losing weight, {low} to {high} g/day; no flag of it is open.",
             low=low,
             high=high,
         )

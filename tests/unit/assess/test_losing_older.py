@@ -1,4 +1,4 @@
-"""A loss at an age of which no row of the gain speaks is said; it is never 'nothing looks wrong'."""
+"""A loss past the first birthday is a flag, and said where it is answered; it is never 'nothing looks wrong'."""
 
 from __future__ import annotations
 
@@ -17,8 +17,17 @@ def said(seen: str, at: str) -> tuple[str, str]:
     return in_sentences(found.rank.reason), in_sentences(verdict.headline)
 
 
-def test_seven_hundred_grams_lost_at_fourteen_months_are_said() -> None:
-    reason, headline = said("180 d: 7900 g; 380 d: 10300 g; 424 d: 9600 g", "426 d")
+LOST = "180 d: 7900 g; 380 d: 10300 g; 424 d: 9600 g"
+
+
+def test_seven_hundred_grams_lost_at_fourteen_months_are_a_flag() -> None:
+    reason, headline = said(LOST, "426 d")
+    assert reason.startswith("Weight fell from 10300 g to 9600 g")
+    assert headline == "Not enough: fall after a rise"
+
+
+def test_where_a_physician_has_answered_the_loss_is_still_said() -> None:
+    reason, headline = said(f"{LOST}; 425 d: answer physician", "426 d")
     assert reason.startswith("Losing weight, −")
     assert "Nothing looks wrong" not in reason
     assert headline == "Cannot tell: losing 16 g/day"

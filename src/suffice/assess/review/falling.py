@@ -12,6 +12,8 @@ from collections.abc import Iterable, Iterator
 from itertools import accumulate
 from typing import NamedTuple
 
+from msgspec.structs import replace
+
 from suffice.assess.review.course import Course, Mark, since_then
 from suffice.assess.review.gain_measure import mean_words
 from suffice.assess.review.result import Reviewed, measure
@@ -97,6 +99,10 @@ def review_fall(course: Course) -> Iterator[Reviewed]:
     ):
         if falls:
             yield measure(name, _measure(course, max(falls, key=lambda one: _beyond(course, one))))
+    if short.older:
+        yield measure(
+            "older_fall_after_rise_percent", _share(course, max(short.older, key=_percent))
+        )
 
 
 class ByAge(NamedTuple):
@@ -161,15 +167,32 @@ def _highest(levels: Iterable[Level], mark: Mark, least_h: float) -> Level | Non
 
 
 def _is_back(course: Course, level: Level) -> bool:
-    """Whether it lies above birth weight at an age at which that is no fluid: then it has risen."""
+    """Whether it lies above birth weight at an age at which that is no fluid: then it has risen.
+
+    So does any weight of half a year, also where nobody knows the birth weight.
+    """
     from_h = course.value("follow_up.regained_from_age_h")
     birth = course.birth
-    return birth is not None and level.age_h >= from_h and level.weight_g > birth.weight_g
+    if birth is None:
+        return level.age_h >= course.value("weight_change.fall_until_d") * HOURS_PER_DAY
+    return level.age_h >= from_h and level.weight_g > birth.weight_g
 
 
 def _beyond(course: Course, fall: Fall) -> tuple[float, float]:
     """How far it is beyond what weighing errs; of equal ones the later."""
     return fall.fall_g - course.noise_g(fall.level.last, fall.mark.weight), fall.mark.age_h
+
+
+def _percent(fall: Fall) -> float:
+    """How far it fell, of what it weighed before."""
+    return fall.fall_g / fall.level.weight_g * 100
+
+
+def _share(course: Course, fall: Fall) -> Measure:
+    """The fall as a share of the weight before it."""
+    found, percent = _measure(course, fall), _percent(fall)
+    figure = Figure(value=percent, unit="%", working=found.figure.working)
+    return replace(found, value=percent, figure=figure)
 
 
 def _measure(course: Course, fall: Fall) -> Measure:

@@ -19,6 +19,8 @@ from suffice.knowledge.observable import NO, YES, Observable
 from suffice.knowledge.store import Content
 from suffice.language.terms import observed
 from suffice.message import Message, message
+from suffice.web.contact.follows import Follows
+from suffice.web.family.page import FindingShown
 from suffice.web.shown.wording import Moment, Wording, as_heading, in_words
 
 SIDE_NAMES: Final[Mapping[str | None, Message]] = {
@@ -89,7 +91,7 @@ class Look(NamedTuple):
 class Block(NamedTuple):
     """One thing to look at, with its one or two sides; `is_drawn` where it is placed on a drawing.
 
-    `doubts` are what its answers and others cannot both be.
+    `doubts` are what its answers and others cannot both be, `follows` the flags that rest on them.
     """
 
     name: str
@@ -101,6 +103,7 @@ class Block(NamedTuple):
     asked: tuple[Asked, ...]
     what: str
     doubts: tuple[str, ...]
+    follows: tuple[FindingShown, ...]
 
 
 class Expected(NamedTuple):
@@ -129,6 +132,7 @@ def blocks(
     wording: Wording,
     names: Mapping[str, str],
     doubts: Mapping[str, tuple[str, ...]],
+    follows: Follows,
     now: datetime,
 ) -> list[Block]:
     """The questions of a part, both sides of one thing together.
@@ -139,6 +143,7 @@ def blocks(
         wording: How the clinic reads times.
         names: User to the name by which people know them.
         doubts: Observation to what is asked about it.
+        follows: Observation to the flags that rest on it.
         now: The instant.
     """
     found: dict[tuple[str, UUID | None], list[Asked]] = {}
@@ -159,6 +164,7 @@ def blocks(
             tuple(sides),
             what,
             doubts.get(what, ()),
+            follows.get(what, ()),
         )
         for (what, _), sides in found.items()
     ]

@@ -14,6 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from suffice.assess.assessment import assess
 from suffice.assess.died import of_living
 from suffice.assess.problems import problems_of
 from suffice.care.clinic.people import full_names
@@ -31,6 +32,7 @@ from suffice.message import Message
 from suffice.web.access import Act, family_of
 from suffice.web.contact.drawn import drawings, is_drawn
 from suffice.web.contact.ending import SETTING_AT, Lack, missing, next_due
+from suffice.web.contact.follows import follows_at
 from suffice.web.contact.page import blocks, expected_list, part_rows
 from suffice.web.contact.problems import named_of
 from suffice.web.contact.scores import tools_of
@@ -176,7 +178,17 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
     has_infants = any(question.infant_id for question in asked)
     drawn = drawings(visit, key, content, wording, now)
     doubts = doubts_at(doubts_in(record, visit, content, now), infant)
-    shown = blocks(visit, asked, wording=wording, names=full_names(), doubts=doubts, now=now)
+    # What a part asks needs no probability: the engine would be half of the page's time.
+    assessed = assess(record, now, content, wording.policy, engine=False)
+    shown = blocks(
+        visit,
+        asked,
+        wording=wording,
+        names=full_names(),
+        doubts=doubts,
+        follows=follows_at(visit, assessed, infant, content=content, wording=wording),
+        now=now,
+    )
     return page(
         request,
         "contact/part.html",
@@ -185,8 +197,7 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
         visit=visit,
         part=part_rows(visit, content, alive)[place],
         family={"id": family_id},
-        # What a part asks needs no probability: the engine would be half of the page's time.
-        reds=reds_now(request, record),
+        reds=reds_of(assessed, wording),
         blocks=[block for block in shown if not block.is_drawn],
         drawings=drawn,
         drawn_blocks=[block for block in shown if block.is_drawn],
@@ -231,7 +242,11 @@ def answered(request: Request, family_id: UUID, key: str) -> HttpResponse:
 
 
 def _is_doubtful(request: Request, family_id: UUID, question: Question) -> bool:
-    """Whether what a question was answered with goes against something else of the contact."""
+    """Whether what a question was answered with goes against something else of the contact.
+
+    What follows from it stands at the question when the page is next loaded: were it put there after every
+    answer, the next control would move under a thumb that is on its way.
+    """
     record = family_of(request, family_id, Act.WRITE)
     visit = visit_of(record)
     if visit is None:
