@@ -77,17 +77,17 @@ def death_of(
         return _died(entry, zone, is_said_by_parent=False, is_doubtful=is_doubtful)
     if len(infants) > 1:
         return None
-    said = _said_by_parent(about(entries, None))
-    if said is None or shown_living_since(said, own):
+    reason = _reason_of_parent(about(entries, None))
+    if reason is None or shown_living_since(reason, own):
         return None
-    return _died(said, zone, is_said_by_parent=True, is_doubtful=False)
+    return _died(reason, zone, is_said_by_parent=True, is_doubtful=False)
 
 
 def deaths_of(record: Record, as_of: datetime, policy: Policy) -> dict[UUID, Died]:
     """The infants of a family that have died by an instant."""
     entries, zone = record.entries_at(as_of), ZoneInfo(policy.zone)
     found = {one.id: death_of(one, record.infants, entries, zone) for one in record.infants}
-    return {key: said for key, said in found.items() if said is not None}
+    return {key: one for key, one in found.items() if one is not None}
 
 
 def of_living(record: Record, as_of: datetime, policy: Policy) -> Record:
@@ -104,7 +104,7 @@ def shown_living_since(death: Entry, own: Iterable[Entry]) -> list[Entry]:
     ]
 
 
-def _said_by_parent(parent: Iterable[Entry]) -> Entry | None:
+def _reason_of_parent(parent: Iterable[Entry]) -> Entry | None:
     """The parent's last reason to stop, where it is that the infant has died."""
     reasons = [
         one for one in parent if isinstance(one.fact, Observation) and one.fact.what == REASON

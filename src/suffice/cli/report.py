@@ -99,8 +99,8 @@ def _print_infant(
     if infant.born_at is not None:
         out.print(", ".join(in_words(part) for part in _birth(infant)), markup=False)
     if infant.died is not None:
-        said = sentences_of([infant.died.says, infant.died.doubt], policy)
-        out.print(Text(f"  {said}", style="bold"))
+        sentence = sentences_of([infant.died.says, infant.died.doubt], policy)
+        out.print(Text(f"  {sentence}", style="bold"))
     if infant.verdict is not None:
         _print_verdict(infant.verdict, policy)
     _print_findings(infant.findings, policy)

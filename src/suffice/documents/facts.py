@@ -75,8 +75,8 @@ def who_is(source: Source, whose: UUID | None) -> Words:
         if not ages_h:
             return message("{name}, the parent.", name=source.named(None))
         last = message("{age}", age=Age(min(ages_h)))
-        said = message("{name}, {ages} after birth.", name=source.named(None), ages=last)
-        return joined(said, *who_died(source.assessment.infants))
+        after_birth = message("{name}, {ages} after birth.", name=source.named(None), ages=last)
+        return joined(after_birth, *who_died(source.assessment.infants))
     parts: list[Words] = []
     if infant.age_h is not None and infant.died is None:
         parts.append(message("{age} old", age=Age(infant.age_h)))

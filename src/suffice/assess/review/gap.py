@@ -182,12 +182,12 @@ def not_asked(case: Case, parameters: CareParameters) -> tuple[Unasked, ...]:
     is_young = last[0].age_h < _hours(horizons.older_from_age_d)
     stands = horizons.weight_young_d if is_young else horizons.weight_older_d
     since = case.at_age(last[0].age_h - _hours(stands))
-    told = [one.fact for one in case.entries if one.true_at >= since]
+    facts = [one.fact for one in case.entries if one.true_at >= since]
     asked = {"output": OUTPUT, "feeds": FED}
     return tuple(
         name
         for name in get_args(Unasked)
-        if not any(isinstance(fact, asked[name]) for fact in told)
+        if not any(isinstance(fact, asked[name]) for fact in facts)
     )
 
 

@@ -30,7 +30,7 @@ SLEEPY: Final = frozenset({NOT_WAKING, "weak_sucking"})
 """Signs of an infant that is sleepy or sucks weakly."""
 
 
-class _Said(NamedTuple):
+class _Reported(NamedTuple):
     """What somebody said of the hours without milk."""
 
     entry: Entry
@@ -52,28 +52,30 @@ def review_last_milk(case: Case) -> Iterator[Reviewed]:
     Args:
         case: The infant.
     """
-    said = [one for entry, fact in case.facts(Observation) if (one := _said(case, entry, fact))]
-    open_ = [one for one in said if not _is_over(case, one, said)]
+    answers = [
+        one for entry, fact in case.facts(Observation) if (one := _reported(case, entry, fact))
+    ]
+    open_ = [one for one in answers if not _is_over(case, one, answers)]
     kept = [one for place, one in enumerate(open_) if not _is_in(case, one, open_[place + 1 :])]
     if kept:
         yield from (measure(name, _measure(one)) for name in _names(case) for one in kept)
 
 
-def _said(case: Case, entry: Entry, fact: Observation) -> _Said | None:
+def _reported(case: Case, entry: Entry, fact: Observation) -> _Reported | None:
     """The hours, no more than the infant is old; None where it is another observation or no number."""
     hours = fact.number if fact.what == LAST_MILK else None
     if hours is None or hours < 0:
         return None
     age_h = case.age_at(entry.true_at)
-    return _Said(entry, hours if age_h is None else min(hours, max(age_h, 0.0)), age_h or 0.0)
+    return _Reported(entry, hours if age_h is None else min(hours, max(age_h, 0.0)), age_h or 0.0)
 
 
-def _is_over(case: Case, one: _Said, said: Sequence[_Said]) -> bool:
+def _is_over(case: Case, one: _Reported, answers: Sequence[_Reported]) -> bool:
     """Whether milk was taken since, or a physician has answered."""
     at = one.entry.true_at
     return (
         case.answers.cover(one.entry.id)
-        or any(later.fed_at >= at for later in said if later.entry.true_at > at)
+        or any(later.fed_at >= at for later in answers if later.entry.true_at > at)
         or any(_is_feed_after(entry, at) for entry in case.entries)
     )
 
@@ -89,12 +91,12 @@ def _is_feed_after(entry: Entry, at: datetime) -> bool:
     return isinstance(fact, FeedCount) and fact.count > 0 and began >= at
 
 
-def _is_in(case: Case, one: _Said, later: Sequence[_Said]) -> bool:
+def _is_in(case: Case, one: _Reported, later: Sequence[_Reported]) -> bool:
     """Whether a later word says as much under the same limits."""
     return any(two.hours >= one.hours and _limits(case, two) == _limits(case, one) for two in later)
 
 
-def _limits(case: Case, one: _Said) -> tuple[float | bool | None, ...]:
+def _limits(case: Case, one: _Reported) -> tuple[float | bool | None, ...]:
     """What the rows compare the hours with at that age."""
     content = case.content
     found = (
@@ -104,7 +106,7 @@ def _limits(case: Case, one: _Said) -> tuple[float | bool | None, ...]:
     return (*(None if limit is None else limit.value for limit in found), one.age_h < until_h)
 
 
-def _measure(one: _Said) -> Measure:
+def _measure(one: _Reported) -> Measure:
     return Measure(
         value=one.hours,
         age_h=one.age_h,
@@ -127,6 +129,6 @@ def _names(case: Case) -> Iterator[str]:
         yield "not_waking_hours_without_milk_h"
     if present & SLEEPY:
         yield "sleepy_hours_without_milk_h"
-    told = [fact for _, fact in case.facts(Observation) if fact.what == WAKES]
-    if told and told[-1].answer == WOKEN:
+    waking = [fact for _, fact in case.facts(Observation) if fact.what == WAKES]
+    if waking and waking[-1].answer == WOKEN:
         yield "woken_hours_without_milk_h"

@@ -53,7 +53,7 @@ def _asked_by_entry(visit: Visit, content: Content) -> dict[UUID | None, str]:
     """Entry of this contact to what was asked: of an answer, and of the sign that it says."""
     words = content.vocabularies[FOLDER]
     asked: dict[UUID | None, str] = {}
-    said: dict[tuple[str, UUID | None, datetime], str] = {}
+    by_sign: dict[tuple[str, UUID | None, datetime], str] = {}
     for entry in visit.during:
         fact = entry.fact
         if not isinstance(fact, Observation) or fact.contact_id != visit.id:
@@ -63,10 +63,10 @@ def _asked_by_entry(visit: Visit, content: Content) -> dict[UUID | None, str]:
         signs = word.signs if isinstance(word, Observable) else {}
         for one in fact.answers:
             if one in signs:
-                said[signs[one], entry.infant_id, entry.true_at] = fact.what
+                by_sign[signs[one], entry.infant_id, entry.true_at] = fact.what
     for entry in visit.during:
         if isinstance(entry.fact, Sign):
-            what = said.get((entry.fact.sign, entry.infant_id, entry.true_at))
+            what = by_sign.get((entry.fact.sign, entry.infant_id, entry.true_at))
             if what is not None:
                 asked[entry.id] = what
     return asked

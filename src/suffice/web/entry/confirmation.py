@@ -88,11 +88,11 @@ def _is_emergency(entry: Entry) -> bool:
 
 
 def _saved_line(request: Request, record: Record, entry: Entry) -> str:
-    said = {
+    filled = {
         "kind": kind_word(entry.fact),
         "name": name_of(request, record, entry.infant_id),
         "what": describe(entry.fact, wording_of(request)),
     }
-    if not said["what"]:
-        return _("Saved: %(kind)s of %(name)s.") % said
-    return _("Saved: %(kind)s of %(name)s, %(what)s.") % said
+    if not filled["what"]:
+        return _("Saved: %(kind)s of %(name)s.") % filled
+    return _("Saved: %(kind)s of %(name)s, %(what)s.") % filled

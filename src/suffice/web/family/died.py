@@ -19,11 +19,11 @@ class DiedShown(msgspec.Struct, frozen=True, kw_only=True):
     is_day_open: bool
 
 
-def died_shown(said: Died) -> DiedShown:
+def died_shown(died: Died) -> DiedShown:
     """The same in words."""
     return DiedShown(
-        says=in_sentences([said.says]),
-        doubt=in_sentences([said.doubt]),
-        entry_id=said.entry_id,
-        is_day_open=said.is_said_by_parent,
+        says=in_sentences([died.says]),
+        doubt=in_sentences([died.doubt]),
+        entry_id=died.entry_id,
+        is_day_open=died.is_said_by_parent,
     )

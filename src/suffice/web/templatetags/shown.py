@@ -49,7 +49,7 @@ def warnings_of(context: dict[str, Any]) -> list[Problem]:
         return []
 
 
-class Said(NamedTuple):
+class ShownMessage(NamedTuple):
     """What the page says of what was just asked, and the look that it has."""
 
     text: str
@@ -59,17 +59,19 @@ class Said(NamedTuple):
 class Parted(NamedTuple):
     """What was done, and what could not be."""
 
-    done: tuple[Said, ...]
+    done: tuple[ShownMessage, ...]
     refused: tuple[str, ...]
 
 
 @register.simple_tag
-def parted(said: Iterable[Message] | None) -> Parted:
+def parted(shown: Iterable[Message] | None) -> Parted:
     """What could not be done apart from what was done: nobody may take one for the other."""
-    every = tuple(said or ())
+    every = tuple(shown or ())
     return Parted(
         done=tuple(
-            Said(str(one.message), one.level_tag) for one in every if one.level < messages.ERROR
+            ShownMessage(str(one.message), one.level_tag)
+            for one in every
+            if one.level < messages.ERROR
         ),
         refused=tuple(str(one.message) for one in every if one.level >= messages.ERROR),
     )
