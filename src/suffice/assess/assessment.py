@@ -20,7 +20,7 @@ from msgspec.structs import replace
 from suffice.assess.act import Asked, act_about_parent
 from suffice.assess.answered import answers_in, answers_to, as_first_entered, codes_answered
 from suffice.assess.case import Case, case_of, possible
-from suffice.assess.died import as_such, death_of
+from suffice.assess.died import as_such, death_of, doubt_of
 from suffice.assess.engine.agreement import agreement_of
 from suffice.assess.engine.ask import Answer, ask, review_answer
 from suffice.assess.engine.evidence import evidence_of
@@ -333,6 +333,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         weight_stands_until=until,
         counts_stand_until=stands_until(case, reviewed, COUNTS),
         unasked=not_asked(case, parameters),
+        death_doubt=doubt_of(own),
         needs=observed.intake.needs,
     )
 

@@ -1,7 +1,7 @@
 """Whether an infant has died, and all that is said of one that has: nothing is to be done for it.
 
 It is said by an entry of its own. In a family of one infant the parent's reason to stop lactation says
-the same, until something is entered that only a living infant shows.
+the same. Either holds until something is entered that only a living infant shows: a doubt calms nobody.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from suffice.assess.case import Case
-from suffice.assess.results import Died, InfantAssessment
+from suffice.assess.results import TWO_THINGS, Died, InfantAssessment
 from suffice.clinical.entry import (
     Bilirubin,
     Death,
@@ -37,7 +37,7 @@ from suffice.clinical.entry import (
 )
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.knowledge.policy import Policy
-from suffice.message import Message, message
+from suffice.message import Message, Words, message
 
 OF_THE_LIVING: Final = (
     Bilirubin,
@@ -70,17 +70,26 @@ def death_of(
         zone: The clinic's, for the day.
     """
     own = about(entries, infant.id)
-    deaths = [one for one in own if isinstance(one.fact, Death)]
-    if deaths:
-        entry = deaths[-1]
-        is_doubtful = bool(shown_living_since(entry, own))
-        return _died(entry, zone, is_said_by_parent=False, is_doubtful=is_doubtful)
+    death = _death_in(own)
+    if death is not None:
+        is_doubtful = bool(shown_living_since(death, own))
+        return None if is_doubtful else _died(death, zone, is_said_by_parent=False)
     if len(infants) > 1:
         return None
     reason = _reason_of_parent(about(entries, None))
     if reason is None or shown_living_since(reason, own):
         return None
-    return _died(reason, zone, is_said_by_parent=True, is_doubtful=False)
+    return _died(reason, zone, is_said_by_parent=True)
+
+
+def _death_in(own: Iterable[Entry]) -> Entry | None:
+    return next((one for one in reversed(tuple(own)) if isinstance(one.fact, Death)), None)
+
+
+def doubt_of(own: Sequence[Entry]) -> Words:
+    """What is asked of an infant that has died by one entry and lives by a later one; else empty."""
+    death = _death_in(own)
+    return TWO_THINGS if death is not None and shown_living_since(death, own) else ""
 
 
 def deaths_of(record: Record, as_of: datetime, policy: Policy) -> dict[UUID, Died]:
@@ -115,13 +124,12 @@ def _reason_of_parent(parent: Iterable[Entry]) -> Entry | None:
     return last if INFANT_DIED in last.fact.answers else None
 
 
-def _died(entry: Entry, zone: ZoneInfo, *, is_said_by_parent: bool, is_doubtful: bool) -> Died:
+def _died(entry: Entry, zone: ZoneInfo, *, is_said_by_parent: bool) -> Died:
     return Died(
         at=entry.true_at,
         on=entry.true_at.astimezone(zone).date(),
         entry_id=entry.id,
         is_said_by_parent=is_said_by_parent,
-        is_doubtful=is_doubtful,
     )
 
 

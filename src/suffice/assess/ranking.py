@@ -146,7 +146,7 @@ def _of_died(
 ) -> Iterator[Rank]:
     """Where no infant lives, the parent's next contact; and where the record says two things, that."""
     last = _urgency(asked, age_h=UNKNOWN_AGE_H, due_h=NO_TIME_H, rule_place=len(asked.rules.places))
-    if any(one.died and one.died.is_doubtful for one in infants):
+    if any(one.death_doubt for one in infants):
         yield Rank(tier=Tier.LOOK_AGAIN, urgency=last, reason=(TWO_THINGS,))
     if not infants or living(infants):
         return

@@ -254,9 +254,9 @@ class Verdict(msgspec.Struct, frozen=True, kw_only=True):
 HAS_DIED: Final = message("has died")
 """What stands where the age of a living infant does."""
 TWO_THINGS: Final = message(
-    "Something was entered of this infant for a later time: check which of the two is right."
+    "One entry says that this infant has died, a later one does not: check which is right."
 )
-"""What is said of an infant that has died and was weighed, fed or seen after that."""
+"""What is said of an infant that has died by one entry and was weighed, fed or seen after that by another."""
 
 
 class Died(msgspec.Struct, frozen=True, kw_only=True):
@@ -267,14 +267,12 @@ class Died(msgspec.Struct, frozen=True, kw_only=True):
         on: The local day of it, by the clinic's clock.
         entry_id: The entry that says it.
         is_said_by_parent: Whether only the parent's reason to stop lactation says it.
-        is_doubtful: Whether something that only a living infant shows is true after it: one of the two is wrong.
     """
 
     at: datetime
     on: date
     entry_id: UUID
     is_said_by_parent: bool = False
-    is_doubtful: bool = False
 
     @property
     def says(self) -> Message:
@@ -282,11 +280,6 @@ class Died(msgspec.Struct, frozen=True, kw_only=True):
         if self.is_said_by_parent:
             return message("Has died; the family said so on {day}.", day=Day(self.on))
         return message("Has died, {day}.", day=Day(self.on))
-
-    @property
-    def doubt(self) -> Words:
-        """What is asked where the record says two things; else empty."""
-        return TWO_THINGS if self.is_doubtful else ""
 
 
 class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
@@ -317,6 +310,7 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     about the time of the last weight, of an infant past its first week: ``output``, ``feeds``. `engine_facts` name the values on which `estimate` rests. `age_days` counts completed days of elapsed
     time. `verdict` joins all of it into one judgement; None before it is passed, and of an infant that has
     died: `died` says so, its age is that at its death, and nothing is found, asked, computed or planned of it.
+    `death_doubt` says that an entry says so and a later one does not: it is then assessed as living.
     """
 
     infant_id: UUID
@@ -344,6 +338,7 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     agreement: Words = ""
     verdict: Verdict | None = None
     died: Died | None = None
+    death_doubt: Words = ""
 
     @property
     def usable_weights(self) -> tuple[WeightRow, ...]:

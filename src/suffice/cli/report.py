@@ -99,8 +99,10 @@ def _print_infant(
     if infant.born_at is not None:
         out.print(", ".join(in_words(part) for part in _birth(infant)), markup=False)
     if infant.died is not None:
-        sentence = sentences_of([infant.died.says, infant.died.doubt], policy)
+        sentence = sentences_of([infant.died.says], policy)
         out.print(Text(f"  {sentence}", style="bold"))
+    if infant.death_doubt:
+        out.print(Text(f"  {sentences_of([infant.death_doubt], policy)}", style="bold"))
     if infant.verdict is not None:
         _print_verdict(infant.verdict, policy)
     _print_findings(infant.findings, policy)

@@ -172,7 +172,7 @@ def _infant(source: Source, infant: InfantAssessment) -> Iterator[Block]:
     yield Heading(speaker.say(message("{name}", name=infant.name)))
     yield Paragraph(speaker.say(who_is(source, infant.infant_id)))
     if infant.died is not None:
-        yield Paragraph(speaker.sentences([infant.died.says, infant.died.doubt]))
+        yield Paragraph(speaker.sentences([infant.died.says]))
         return
     if infant.verdict is not None:
         yield Paragraph(speaker.say(message("{what}.", what=infant.verdict.headline), bold=True))

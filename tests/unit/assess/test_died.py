@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from people import BORN_AT, an_entry, an_id
+from spoken import in_sentences
 from strategies import entries as any_entry
 from suffice.assess.assessment import assess
 from suffice.assess.died import deaths_of, of_living
@@ -42,6 +43,8 @@ BIRTH = Birth(zone="UTC", gestation_days=280, birth_weight_g=3400.0)
 STOPS = Observation(what="stop_reason", answer="infant_died")
 Seen = tuple[float, Infant | None, AnyFact]
 LOST: tuple[Seen, ...] = ((0, FIRST, BIRTH), (72, FIRST, Weight(weight_g=2900, clothing="naked")))
+THRIVES = ((5, 3300.0), (10, 3480.0), (20, 3830.0), (30, 4180.0))
+"""Days and weights of an infant of whom nothing is open."""
 TWINS: tuple[Seen, ...] = (*LOST, (0, SECOND, BIRTH))
 
 
@@ -171,14 +174,25 @@ def test_of_twins_the_reason_to_stop_does_not_say_whose():
     assert [one.died for one in infants] == [None, None]
 
 
-def test_what_was_entered_for_a_later_time_is_asked_about_and_not_hidden():
+def test_a_death_that_a_later_entry_contradicts_calms_nobody():
+    """An entry for the wrong infant must not hide the fever that comes after it."""
+    living = assessed(*LOST, (90, FIRST, Stool()))
     found = assessed(*LOST, (80, FIRST, Death()), (90, FIRST, Stool()))
-    (one,) = found.infants
-    assert one.died is not None
-    assert one.died.is_doubtful
-    assert one.verdict is None
+    (one,), (as_living,) = found.infants, living.infants
+    assert one.died is None
+    assert [each.code for each in one.findings] == [each.code for each in as_living.findings]
+    assert found.rank.tier is living.rank.tier is Tier.NOW
+    assert in_sentences([one.death_doubt]).endswith("check which is right.")
+    assert as_living.death_doubt == ""
+
+
+def test_where_nothing_else_is_open_the_contradiction_itself_is_looked_at():
+    weights = [(24 * day, FIRST, Weight(weight_g=g, clothing="naked")) for day, g in THRIVES]
+    seen = [(0, FIRST, BIRTH), *weights]
+    assert assessed(*seen, at_h=24 * 30 + 1).rank.tier is Tier.SETTLED
+    found = assessed(*seen, (24 * 29, FIRST, Death()), at_h=24 * 30 + 1)
     assert found.rank.tier is Tier.LOOK_AGAIN
-    assert "check which of the two" in said(found)
+    assert said(found).endswith("check which is right.")
 
 
 def test_its_problems_are_gone_and_the_parents_stay():
@@ -207,9 +221,10 @@ def test_of_twins_the_living_alone_has_problems_and_is_no_twin_any_more():
 def test_whatever_else_is_known_an_infant_that_has_died_has_no_act(data, keys, is_twin):
     infants = (FIRST, SECOND) if is_twin else (FIRST,)
     others = [data.draw(any_entry(infants, key)) for key in keys]
-    death = an_entry("death", Death(), infant=FIRST, at_h=80)
-    record = record_of([*entries_of(*LOST), *others, death], *infants)
+    # As late as anything else: what is of a later time would say that it lives.
     as_of = max([BORN_AT + timedelta(hours=400), *(one.true_at for one in others)])
+    death = an_entry("death", Death(), infant=FIRST, at_h=(as_of - BORN_AT) / timedelta(hours=1))
+    record = record_of([*entries_of(*LOST), *others, death], *infants)
     found = assess(record, as_of, CONTENT, POLICY, engine=False)
     one = next(infant for infant in found.infants if infant.infant_id == FIRST.id)
     silent = ("findings", "verdict", "weigh_again", "estimate", "figures", "unasked", "needs")

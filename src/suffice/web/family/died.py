@@ -14,7 +14,6 @@ class DiedShown(msgspec.Struct, frozen=True, kw_only=True):
     """That an infant has died: what is said of it, and the entry that says it."""
 
     says: str
-    doubt: str
     entry_id: UUID
     is_day_open: bool
 
@@ -23,7 +22,6 @@ def died_shown(died: Died) -> DiedShown:
     """The same in words."""
     return DiedShown(
         says=in_sentences([died.says]),
-        doubt=in_sentences([died.doubt]),
         entry_id=died.entry_id,
         is_day_open=died.is_said_by_parent,
     )

@@ -118,6 +118,7 @@ class InfantShown(msgspec.Struct, frozen=True, kw_only=True):
     no_engine: str
     weigh_again: WeighShown | None
     died: DiedShown | None = None
+    death_doubt: str = ""
 
     @property
     def weighing_workings(self) -> Workings:
@@ -400,6 +401,7 @@ def _infant(
         no_engine="" if engine else _not_computed(infant, "estimate"),
         weigh_again=_weigh_again(infant.weigh_again, wording),
         died=None if infant.died is None else died_shown(infant.died),
+        death_doubt=in_sentences([infant.death_doubt]),
     )
 
 
