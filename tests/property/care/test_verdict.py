@@ -45,8 +45,11 @@ def check(family: FamilyAssessment) -> None:
             assert verdict.act.tier == most_urgent
     acts = [one.verdict.act for one in family.infants if one.verdict]
     acts += [family.parent_act] if family.parent_act else []
-    if acts and not any(one.died and one.died.is_doubtful for one in family.infants):
-        assert min(act.tier for act in acts) == family.rank.tier
+    tiers = [act.tier for act in acts]
+    # That two entries contradict each other is looked at, whatever else is open.
+    tiers += [Tier.LOOK_AGAIN for one in family.infants if one.death_doubt]
+    if tiers:
+        assert min(tiers) == family.rank.tier
 
 
 def assessed(record, later_h: float) -> FamilyAssessment:
