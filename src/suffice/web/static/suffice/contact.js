@@ -79,8 +79,9 @@ async function send(form, place, action, fields, isChoice) {
     }
     if (answer.headers.has("X-Go")) {
       forget(place);
-      if (isChoice || answer.headers.has("X-Refused")) location.reload();
-      else if (answer.headers.has("X-Doubtful") || document.querySelector("[data-doubts] > *")) await askAbout();
+      // Nothing else asks for the page meanwhile: it would be told the reason of a refusal, which is told once.
+      if (isChoice || answer.headers.has("X-Refused")) return location.reload();
+      if (answer.headers.has("X-Doubtful") || document.querySelector("[data-doubts] > *")) await askAbout();
     } else if (isSignedOut(answer)) location.reload();
   } catch {
     // It waits on this device.
