@@ -60,7 +60,8 @@ def test_a_refusal_is_in_view_though_what_was_answered_stands_far_down(
     tab.goto(f"{address}{paths[0]}contact/nipple/")
     asked: list[bool] = []
     tab.on(
-        "request", lambda one: asked.append(one.is_navigation_request()) if one.url == tab.url else None
+        "request",
+        lambda one: asked.append(one.is_navigation_request()) if one.url == tab.url else None,
     )
     number = tab.locator("#nipple_mm input[name=answer]").first
     number.scroll_into_view_if_needed()

@@ -27,6 +27,9 @@ from suffice.web.shown.wording import Wording, in_clinics_words, in_words, page_
 
 register = template.Library()
 
+NAVIGATES = "navigate"
+"""How a browser says that it asks for a page to show it (Fetch Metadata Request Headers, W3C)."""
+
 
 def _wording(context: dict[str, Any]) -> Wording:
     return wording_of(context["request"])
@@ -63,10 +66,16 @@ class Parted(NamedTuple):
     refused: tuple[str, ...]
 
 
-@register.simple_tag
-def parted(shown: Iterable[Message] | None) -> Parted:
-    """What could not be done apart from what was done: nobody may take one for the other."""
-    every = tuple(shown or ())
+@register.simple_tag(takes_context=True)
+def parted(context: dict[str, Any], shown: Iterable[Message] | None) -> Parted:
+    """What could not be done apart from what was done: nobody may take one for the other.
+
+    Each is said once, so it waits for a page that a person sees: a script that asks for a page, for a
+    part of it or a token, is told nothing.
+    """
+    request = context.get("request")
+    is_seen = request is None or request.headers.get("Sec-Fetch-Mode", NAVIGATES) == NAVIGATES
+    every = tuple(shown or ()) if is_seen else ()
     return Parted(
         done=tuple(
             ShownMessage(str(one.message), one.level_tag)
