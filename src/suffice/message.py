@@ -12,8 +12,10 @@ in every language: a name, a code, what somebody typed.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date, datetime
 from functools import lru_cache
+from string import Formatter
 from typing import Literal
 
 import msgspec
@@ -182,6 +184,19 @@ def message(template: str, /, *, plural: str = "", **params: Param) -> Message:
 def _plain(template: str, plural: str) -> Message:
     """A message without gaps: one for all who say it, since most are names said again and again."""
     return Message(template, (), plural)
+
+
+def filled(template: str, gaps: Mapping[str, Param]) -> Message:
+    """A template of the content with what fills the gaps that it names, once each.
+
+    >>> str(filled("{weight}, {loss} below.", {"at": 3, "loss": "8 %", "weight": "3010 g"}))
+    '3010 g, 8 % below.'
+
+    Raises:
+        KeyError: For a gap that nothing fills.
+    """
+    named = (gap for _, gap, _, _ in Formatter().parse(template) if gap)
+    return Message(template, tuple((gap, gaps[gap]) for gap in dict.fromkeys(named)))
 
 
 def dated(instant: datetime) -> Words:

@@ -82,7 +82,6 @@ class Proposal(msgspec.Struct, frozen=True, kw_only=True):
         plan: The proposal as an entry would hold it; what is not known is left open.
         lines: The same in sentences, with their working.
         step: The next step of a supplement that is being given; None where none is.
-        production: What is made in 24 hours, by side.
         calls: When the family calls, and whom.
         tells_physician: Whether a physician is to be written to.
     """
@@ -90,7 +89,6 @@ class Proposal(msgspec.Struct, frozen=True, kw_only=True):
     plan: Plan
     lines: tuple[Line, ...]
     step: Step | None
-    production: Production
     calls: tuple[Words, ...]
     tells_physician: bool = False
 
@@ -146,7 +144,6 @@ def propose(asked: Asked) -> Proposal:
             _contact(plan, parameters, is_soon=is_soon(asked, milk)),
         ),
         step=milk.step,
-        production=made,
         calls=tuple(_calls(asked, parameters)),
         tells_physician=milk.step is not None and milk.step.is_held_too_often,
     )

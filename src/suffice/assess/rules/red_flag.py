@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime, timedelta
 from functools import lru_cache
-from string import Formatter
 from typing import Final, Literal, NamedTuple
 from uuid import UUID
 
@@ -38,6 +37,7 @@ from suffice.message import (
     Number,
     Param,
     Words,
+    filled,
     message,
 )
 
@@ -326,9 +326,7 @@ def _name(row: Flag, ground: Ground) -> Words:
     """What is found, in a few words; empty where the row gives none."""
     if not row.name:
         return ""
-    gaps = dict(ground.fact.gaps) if ground.fact else {}
-    named = [gap for _, gap, _, _ in Formatter().parse(row.name) if gap]
-    return Message(row.name, tuple((gap, gaps[gap]) for gap in named))
+    return filled(row.name, dict(ground.fact.gaps) if ground.fact else {})
 
 
 def _due_at(row: Flag, ground: Ground, content: Content) -> datetime | None:
@@ -378,8 +376,7 @@ def _words(
     if row.sentence:
         gaps = dict(_gaps(ground, facts))
         gaps["parts"] = Listed(tuple(dict.fromkeys(_parts(verdict, short))))
-        named = [gap for _, gap, _, _ in Formatter().parse(row.sentence) if gap]
-        yield Message(row.sentence, tuple((gap, gaps[gap]) for gap in dict.fromkeys(named)))
+        yield filled(row.sentence, gaps)
     fact = ground.fact
     # A row of several findings says of each what speaks beside it.
     beside = verdict.supports if row.topic == COMBINED else (ground,)
@@ -404,8 +401,7 @@ def _parts(verdict: Verdict, short: Mapping[str, str]) -> Iterator[Words]:
         if name is not None:
             if isinstance(fact, Measure):
                 gaps["value"] = Amount(fact.value, fact.unit)
-            named = [gap for _, gap, _, _ in Formatter().parse(name) if gap]
-            yield Message(name, tuple((gap, gaps[gap]) for gap in named))
+            yield filled(name, gaps)
         elif "counted" in gaps or "what" in gaps:
             words = gaps.get("counted", gaps.get("what"))
             if isinstance(words, str | Message):
