@@ -14,7 +14,7 @@ right, as of the weights, and each story gets a mode of its own.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -285,17 +285,32 @@ def _name(kinds: NDArray[np.intp], settled: SettledTransfers | None) -> tuple[in
     return (*kinds.tolist(), *([] if settled is None else settled.wrong.tolist()))
 
 
-def find_best_mode(likelihood: Likelihood, *, quickly: bool = False) -> tuple[Mode, Floats]:
-    """The mode of the likeliest assignment that the search reaches, and its odds of change.
+def _stories(likelihood: Likelihood, near: float) -> tuple[Mode, ...]:
+    """The modes with which the search begins, all weights ordinary; the most massive first.
 
-    `quickly` stops the scoring sooner, takes the family's noise into account by one step with the
-    Jacobian held, and leaves the odds as they were before that step.
+    One, but where a test weighing is in doubt: then one with all of them right, and one with those wrong
+    that the nearest mode has given up. Two that are wrong may uphold each other, so that no
+    single change leads from the one to the other.
     """
+    kinds = np.zeros(len(likelihood.weights), dtype=np.intp)
+    mode = find_mode(likelihood, np.zeros(likelihood.latents_count), kinds, near=near)
+    if not _is_a_test_in_doubt(likelihood, mode):
+        return (mode,)
+    settled = likelihood.all_tests_right()
+    right = find_mode(likelihood, mode, kinds, near=near, settled=settled)
+    shown = mode.predictors[len(kinds) : len(kinds) + len(settled.wrong)]
+    given_up = settled.wrong_log_density > settled.right.log_likelihood(shown[None])[0]
+    if not given_up.any():
+        return (right,)
+    without = replace(settled, wrong=given_up)
+    wrong = find_mode(likelihood, mode, kinds, near=near, settled=without)
+    return (right, wrong) if right.log_mass >= wrong.log_mass else (wrong, right)
+
+
+def _search(likelihood: Likelihood, *, quickly: bool) -> tuple[Mode, Floats, tuple[Mode, ...]]:
+    """As `find_best_mode`; and the other stories with which the search might have begun."""
     count, near = len(likelihood.weights), NEAR_QUICKLY if quickly else _NEAR
-    start, kinds = np.zeros(likelihood.latents_count), np.zeros(count, dtype=np.intp)
-    mode = find_mode(likelihood, start, kinds, near=near)
-    if _is_a_test_in_doubt(likelihood, mode):
-        mode = find_mode(likelihood, mode, kinds, near=near, settled=likelihood.all_tests_right())
+    mode, *others = _stories(likelihood, near)
     odds = _odds_of_changes(likelihood, mode)
     seen = {_name(mode.kinds, mode.settled)}
     for _ in range(min(CHANGES_MAX, len(_name(mode.kinds, mode.settled)))):
@@ -309,12 +324,22 @@ def find_best_mode(likelihood: Likelihood, *, quickly: bool = False) -> tuple[Mo
     if count:
         mode = _with_noise_of_scatter(likelihood, mode, quickly=quickly)
         odds = odds if quickly else _odds_of_changes(likelihood, mode)
+    return mode, odds, tuple(others)
+
+
+def find_best_mode(likelihood: Likelihood, *, quickly: bool = False) -> tuple[Mode, Floats]:
+    """The mode of the likeliest assignment that the search reaches, and its odds of change.
+
+    `quickly` stops the scoring sooner, takes the family's noise into account by one step with the
+    Jacobian held, and leaves the odds as they were before that step.
+    """
+    mode, odds, _ = _search(likelihood, quickly=quickly)
     return mode, odds
 
 
 def find_modes(likelihood: Likelihood) -> tuple[Mode, ...]:
     """The likeliest mode and those one change away that are worth a component."""
-    best, odds = find_best_mode(likelihood)
+    best, odds, stories = _search(likelihood, quickly=False)
     least = np.full(len(odds), _NOT_MUCH_LESS_LIKELY)
     least[len(likelihood.errors.sd_g) * len(best.kinds) :] = _TEST_IN_DOUBT
     near = np.argsort(-odds, kind="stable")[: _COMPONENTS_MAX - 1]
@@ -322,5 +347,12 @@ def find_modes(likelihood: Likelihood) -> tuple[Mode, ...]:
     for place in near[odds[near] > least[near]]:
         kinds, settled = _changed(likelihood, best, int(place))
         others.append(find_mode(likelihood, best, kinds, best.quiet, settled=settled))
-    # With another weight wrong the rest scatter less, or more: each has a noise of its own.
+    there = {_name(mode.kinds, mode.settled) for mode in (best, *others)}
+    others += [
+        story
+        for story in stories
+        if story.log_mass > best.log_mass + _TEST_IN_DOUBT
+        and _name(story.kinds, story.settled) not in there
+    ]
+    # With another reading wrong the rest scatter less, or more: each has a noise of its own.
     return (best, *(_with_noise_of_scatter(likelihood, other, quickly=False) for other in others))

@@ -10,7 +10,7 @@
 3. Weights target/proposal, truncated at mean * sqrt(n); more draws until enough are effective.
 4. Where half as many again, twice, are not enough, the proposal misses a part of what is possible.
    Half of the draws then come from a Student's t with the mean and the covariance of the draws so
-   far, and the draws begin anew; so again, until enough are effective or too many were made.
+   far, and the draws begin anew; so again, unless as many as may still be made will do.
 
 Limits: far below the effective draws asked for, intervals are not to be trusted; the answer says
 so and does not hide it.
@@ -40,9 +40,6 @@ _MOST_DRAWS = 16384
 _PATIENCE = 2  # times that half as many draws again are made before a proposal is fitted
 _FITTED_DRAWS = 2048
 _FITTED_SHARE = 0.5
-_HOPELESS_SHARE = (
-    1 / 16
-)  # of the draws that are effective, below which more of the same are no help
 _EVEN_SEED = 5  # the best of 40 against full answers of 315 infants set aside for that
 
 
@@ -283,7 +280,9 @@ def sample(
     normal, effective = _shares(drawn[-1])
     made_count, patience = len(normal), _PATIENCE
     while rng is not None and effective < effective_least and made_count < most_draws:
-        if patience > 0:
+        left = most_draws - made_count + len(normal)
+        is_fitted = len(proposals) > len(sheared)
+        if patience > 0 or (is_fitted and effective * left > effective_least * len(normal)):
             more = _batch(likelihood, proposals, shares, len(normal) // 2, rng)
             drawn = tuple(np.concatenate(pair) for pair in zip(drawn, more, strict=True))
             made_count += len(more[-1])
@@ -294,8 +293,6 @@ def sample(
             drawn = _batch(likelihood, proposals, shares, _FITTED_DRAWS, rng)
             made_count += len(drawn[-1])
         normal, effective = _shares(drawn[-1])
-        if len(proposals) > len(sheared):
-            patience = int(effective > _HOPELESS_SHARE * len(normal))
     z, predictors, added, wrong, _ = drawn
     return Draws(z, predictors, added, wrong, normal, effective, found)
 
