@@ -24,6 +24,7 @@ from suffice.assess.results import (
     VerdictKind,
 )
 from suffice.assess.review.gain_measure import LOSING
+from suffice.assess.weigh_again import LAST_WEIGHT_DOUBTED
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.message import (
@@ -154,6 +155,12 @@ class _Judged:
         return self.chance is not None and 1 - self.chance >= self.asked.settled.value
 
     @property
+    def doubts_last_weight(self) -> bool:
+        """Whether the engine's calm leaves out the last weight, which it doubts."""
+        cautions = self.infant.estimate.cautions if self.infant.estimate else ()
+        return any(one.code == LAST_WEIGHT_DOUBTED for one in cautions)
+
+    @property
     def _is_judged_by_age(self) -> bool:
         """Whether the infant is of an age at which intake is judged at all."""
         age_h = self.infant.age_h
@@ -198,10 +205,11 @@ class _Judged:
             return "probably not enough", message(
                 "Probably not enough ({chance})", chance=Chance(short)
             )
-        if short > 1 - limit:
-            if first is not None:
-                why = self._why(first)
-                return "cannot tell", message("Cannot tell yet: {why}", why=why)
+        is_open = short > 1 - limit
+        why = self._why(first) if is_open and first is not None else self._held_back(first)
+        if why is not None:
+            return "cannot tell", message("Cannot tell yet: {why}", why=why)
+        if is_open:
             return "cannot tell", message(
                 "Cannot tell yet ({chance} that it is enough)", chance=enough
             )
@@ -216,6 +224,18 @@ class _Judged:
         return "probably enough", message(
             "Probably enough: the weights do not show a gain for sure yet"
         )
+
+    def _held_back(self, first: Finding | None) -> Message | None:
+        """Why the engine's calm is not the headline: a doubted weight, a slow gain, or something due today.
+
+        A headline that reassures would stand above an act that does not wait.
+        """
+        if self.doubts_last_weight:
+            return message("the last weight does not fit the others")
+        if first is None:
+            return None
+        is_due = first.due_at is not None and self.asked.day(first.due_at) <= self.asked.today
+        return self._why(first) if is_due or first.topic == "gain" else None
 
     def _by_rules(self, first: Finding | None) -> tuple[VerdictKind, Message]:
         """Where the engine says nothing: only a gain that is one for sure speaks for enough."""
@@ -409,7 +429,13 @@ def _join_engine(judged: _Judged) -> Iterator[Words]:
         )
     elif judged.infant.agreement:
         yield judged.infant.agreement
-    elif is_flagged and chance < EVEN:
+    elif judged.doubts_last_weight and chance < EVEN and not is_flagged:
+        yield message(
+            "The engine gives {chance} that intake is enough, but doubts the last weight: until it is"
+            " taken again, act as if the lower one were right.",
+            chance=enough,
+        )
+    elif judged.short and chance < EVEN:
         yield message(
             "The engine alone gives {chance} that intake is enough; what was seen counts more.",
             chance=enough,
