@@ -13,7 +13,7 @@ from typing import Final
 import msgspec
 
 from suffice.assess.act import Asked, act_about, then
-from suffice.assess.engine.ask import knows_no_intake
+from suffice.assess.engine.ask import doubts_last_weight, knows_no_intake
 from suffice.assess.ranking import ranking_probability, short_probability
 from suffice.assess.reason import ASK_FIRST
 from suffice.assess.results import (
@@ -24,7 +24,6 @@ from suffice.assess.results import (
     VerdictKind,
 )
 from suffice.assess.review.gain_measure import LOSING
-from suffice.assess.weigh_again import LAST_WEIGHT_DOUBTED
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.message import (
@@ -155,12 +154,6 @@ class _Judged:
         return self.chance is not None and 1 - self.chance >= self.asked.settled.value
 
     @property
-    def doubts_last_weight(self) -> bool:
-        """Whether the engine's calm leaves out the last weight, which it doubts."""
-        cautions = self.infant.estimate.cautions if self.infant.estimate else ()
-        return any(one.code == LAST_WEIGHT_DOUBTED for one in cautions)
-
-    @property
     def _is_judged_by_age(self) -> bool:
         """Whether the infant is of an age at which intake is judged at all."""
         age_h = self.infant.age_h
@@ -230,7 +223,7 @@ class _Judged:
 
         A headline that reassures would stand above an act that does not wait.
         """
-        if self.doubts_last_weight:
+        if doubts_last_weight(self.infant.estimate):
             return message("the last weight does not fit the others")
         if first is None:
             return None
@@ -251,6 +244,10 @@ class _Judged:
         if gain is None or gain.low is None or gain.low <= 0:
             return "cannot tell", message("Cannot tell: the weights do not show a gain for sure")
         rate = Amount(gain.value, gain.unit, decimals=0)
+        if self.infant.is_gain_since_birth:
+            return "probably enough", message(
+                "Probably enough: gaining {rate} since birth", rate=rate
+            )
         return "probably enough", message("Probably enough: gaining {rate}", rate=rate)
 
     # ---- what a judgement rests on ----------------------------------------------------------
@@ -429,7 +426,7 @@ def _join_engine(judged: _Judged) -> Iterator[Words]:
         )
     elif judged.infant.agreement:
         yield judged.infant.agreement
-    elif judged.doubts_last_weight and chance < EVEN and not is_flagged:
+    elif doubts_last_weight(judged.infant.estimate) and chance < EVEN and not is_flagged:
         yield message(
             "The engine gives {chance} that intake is enough, but doubts the last weight: until it is"
             " taken again, act as if the lower one were right.",
