@@ -27,7 +27,7 @@ from suffice.web.entry.set_out import SetOutForm
 from suffice.web.fields.moment import MomentField
 from suffice.web.fields.spoken import goes_together
 from suffice.web.shown.page import Request, page, wording_of
-from suffice.web.shown.people import names_of
+from suffice.web.shown.people import names_of, to_choose
 
 PLACE = re.compile(r"entries\[(\d+)\]\.")
 TITLE = gettext_lazy("Count of the last 24 h")
@@ -145,7 +145,7 @@ def _form(request: Request, record: Record) -> DayForm:
         request.POST if request.method == "POST" else None,
         policy=request.clinic.policy,
         content=request.clinic.content,
-        infants=[(one.id, names[one.id]) for one in record.infants],
+        infants=[(one.id, names[one.id]) for one in to_choose(record, now, wording.policy)],
         initial={
             "entry_id": uuid4(),
             "when": wording.field(now.replace(second=0, microsecond=0)),
