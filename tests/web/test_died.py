@@ -141,7 +141,9 @@ def test_a_contact_asks_nothing_of_it(page: Client, family: UUID) -> None:
     assert "Ben: " not in html
 
 
-@pytest.mark.parametrize("where", ["feed/", "enter/day/", "milk/", "log/", "plan/"])
+@pytest.mark.parametrize(
+    "where", ["feed/", "enter/day/", "enter/weight/", "milk/", "log/", "plan/"]
+)
 def test_no_page_offers_its_milk_or_its_diapers(page: Client, family: UUID, where: str) -> None:
     first = an_id("infant 1")
     before = page.get(f"{HOME}{where}").content.decode()

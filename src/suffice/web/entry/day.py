@@ -125,7 +125,8 @@ def day(request: Request, family_id: UUID) -> HttpResponse:
             sentence = _("Saved: count of the last 24 h of %(name)s.") % {"name": name}
             say_saved(request, family_id, entries, sentence=sentence, can_undo=True)
             return go_back(request, family_id)
-    names = names_of(record, timezone.now(), wording_of(request).policy)
+    now, policy = timezone.now(), wording_of(request).policy
+    names, alive = names_of(record, now, policy), to_choose(record, now, policy)
     return page(
         request,
         "entry/entry.html",
@@ -133,8 +134,8 @@ def day(request: Request, family_id: UUID) -> HttpResponse:
         title=TITLE,
         family_id=family_id,
         family_name=names[None],
-        whose=names[None] if len(record.infants) > 1 else names[record.infants[0].id],
-        zone=wording_of(request).policy.zone,
+        whose=names[None] if len(alive) > 1 else names[alive[0].id],
+        zone=policy.zone,
     )
 
 
