@@ -19,6 +19,7 @@ from suffice.assess.ranking import RankingRules
 from suffice.assess.results import Finding
 from suffice.assess.rules.question import as_shown, compares
 from suffice.assess.rules.rows import AskedRow, RowSet
+from suffice.assess.rules.since import what_came_last
 from suffice.assess.rules.table import Facts, Ground, Measure, Sign, Verdict, hours_of
 from suffice.assess.rules.truth import Truth, disjunction
 from suffice.clinical.age import elapsed_h
@@ -256,7 +257,8 @@ def _finding(
     ground = next((one for one in verdict.supports if one.fact), verdict.grounds[0])
     # Of a sign beside a measure the measure has a limit to show.
     measured = next((one for one in verdict.supports if isinstance(one.fact, Measure)), ground)
-    due_at = _due_at(row, ground, content)
+    made = _what_made_it(row, verdict, ground)
+    due_at = _due_at(row, made, content)
     return Finding(
         code=row.code,
         level=row.level,
@@ -264,7 +266,7 @@ def _finding(
         topic=row.topic,
         judged=row.judged_as,
         name=_name(row, ground),
-        at=ground.fact.at if ground.fact else None,
+        at=made.fact.at if made.fact else None,
         due_at=due_at,
         is_left=_is_left(row, due_at, as_of, content),
         has_own_time=row.within_h is not None,
@@ -280,6 +282,13 @@ def _finding(
         degrees=dict(_degrees(verdict)),
         noted_ids=tuple(_noted(verdict)),
     )
+
+
+def _what_made_it(row: Flag, verdict: Verdict, ground: Ground) -> Ground:
+    """With which finding a row began to hold: of several together the last that it needed."""
+    if row.topic not in {COMBINED, "sign"}:
+        return ground
+    return what_came_last(row.when, verdict.supports) or ground
 
 
 def _of_emergency(
@@ -375,6 +384,9 @@ def _words(
     """The sentence of the row, what the fact says beyond it, and how old a fact it rests on."""
     if row.sentence:
         gaps = dict(_gaps(ground, facts))
+        made = _what_made_it(row, verdict, ground).fact
+        if made is not None and made.age_h is not None:
+            gaps["at_age"] = Age(made.age_h)
         gaps["parts"] = Listed(tuple(dict.fromkeys(_parts(verdict, short))))
         yield filled(row.sentence, gaps)
     fact = ground.fact
