@@ -49,10 +49,12 @@ def test_a_hole_in_a_running_server_is_found_and_nothing_else(tmp_path: Path) ->
     assert "withstood" not in done.stdout
 
 
-def asked(may_be: set[str], method: str = "GET", name: str = "family") -> object:
-    return authorised.Asked(
-        needs.Person("own reader", Role.READER, "own"), method, name, "/", frozenset(may_be)
-    )
+READER = needs.Person("own reader", Role.READER, "own")
+OTHER = needs.Person("other lead", Role.LEAD, "other")
+
+
+def asked(may_be: set[str], person: object = READER) -> object:
+    return authorised.Asked(person, "GET", "family", "/", frozenset(may_be))
 
 
 def answer(status: int, text: str = "", **headers: str) -> object:
@@ -77,6 +79,17 @@ def answer(status: int, text: str = "", **headers: str) -> object:
 )
 def test_each_answer_that_is_not_as_it_must_be_is_told(may_be, got, found: str) -> None:
     assert authorised.fault_in(asked(may_be), got) == found
+
+
+def test_a_page_for_all_that_names_the_family_to_another_team_is_told() -> None:
+    told = "the family is named to somebody who may not know of it"
+    named, numbered = answer(200, two_teams.SECRET), answer(200, "at /families/7/")
+    assert authorised.fault_in(asked({"yes"}, OTHER), named, "/7/") == told
+    assert authorised.fault_in(asked({"yes"}, OTHER), numbered, "/7/") == told
+    assert authorised.fault_in(asked({"yes"}), numbered, "/7/") == ""
+    auditor = needs.Person("auditor", duty=Duty.AUDITOR)
+    assert authorised.fault_in(asked({"yes"}, auditor), numbered, "/7/") == ""
+    assert authorised.fault_in(asked({"yes"}, auditor), named, "/7/") == told
 
 
 @pytest.mark.parametrize(

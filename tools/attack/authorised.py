@@ -65,8 +65,10 @@ class Found:
         wrong: What was not as it must be, in words.
         forms: How many requests sent a form of the lead.
         shown: How many answers named the family to whoever may see it.
+        number: The family's.
     """
 
+    number: str = ""
     statuses: dict[Person, Counter[int]] = field(default_factory=dict)
     wrong: list[str] = field(default_factory=list)
     forms: int = 0
@@ -77,7 +79,7 @@ class Found:
         self.statuses.setdefault(asked.person, Counter())[answer.status] += 1
         self.forms += bool(asked.fields)
         self.shown += YES in asked.may_be and SECRET in answer.text
-        if why := fault_in(asked, answer):
+        if why := fault_in(asked, answer, self.number):
             self.wrong.append(f"{asked}: {why}")
 
     def __str__(self) -> str:
@@ -96,9 +98,19 @@ class Found:
         return "\n".join(lines)
 
 
-def fault_in(asked: Asked, answer: Answer) -> str:
-    """What is not as it must be; empty where all is."""
-    status = str(answer.status)
+def fault_in(asked: Asked, answer: Answer, number: str = "") -> str:
+    """What is not as it must be; empty where all is.
+
+    Args:
+        asked: The request.
+        answer: What came.
+        number: The family's, which stands on no page for whoever may not know of it and has no duty.
+    """
+    status, person = str(answer.status), asked.person
+    if person.acts_with_family() is None:
+        is_numbered = number and number not in asked.path and number in answer.text
+        if SECRET in answer.text or (is_numbered and person.duty is None):
+            return "the family is named to somebody who may not know of it"
     if status in asked.may_be:
         if SECRET in answer.text:
             return f"refused with {status}, and the family is named"
@@ -160,7 +172,8 @@ class Matrix:
     """
 
     def __init__(self, port: int, clinic: Clinic, names: Collection[str] = tuple(NEEDS)) -> None:
-        self.clinic, self.names, self.found = clinic, names, Found()
+        self.clinic, self.names = clinic, names
+        self.found = Found(str(clinic.family_id))
         self.sessions = {one: Session(port, timeout_s=120) for one in clinic.names}
         self._parts, self._lock = parts_of_addresses(), Lock()
         self._files: dict[Person, str] = {}
