@@ -53,8 +53,8 @@ READER = needs.Person("own reader", Role.READER, "own")
 OTHER = needs.Person("other lead", Role.LEAD, "other")
 
 
-def asked(may_be: set[str], person: object = READER) -> object:
-    return authorised.Asked(person, "GET", "family", "/", frozenset(may_be))
+def asked(may_be: set[str], person: object = READER, name: str = "family") -> object:
+    return authorised.Asked(person, "GET", name, "/", frozenset(may_be))
 
 
 def answer(status: int, text: str = "", **headers: str) -> object:
@@ -88,8 +88,8 @@ def test_a_page_for_all_that_names_the_family_to_another_team_is_told() -> None:
     assert authorised.fault_in(asked({"yes"}, OTHER), numbered, "/7/") == told
     assert authorised.fault_in(asked({"yes"}), numbered, "/7/") == ""
     auditor = needs.Person("auditor", duty=Duty.AUDITOR)
-    assert authorised.fault_in(asked({"yes"}, auditor), numbered, "/7/") == ""
-    assert authorised.fault_in(asked({"yes"}, auditor), named, "/7/") == told
+    assert authorised.fault_in(asked({"yes"}, auditor, "trail"), numbered, "/7/") == ""
+    assert authorised.fault_in(asked({"yes"}, auditor, "trail"), named, "/7/") == told
 
 
 @pytest.mark.parametrize(

@@ -104,12 +104,13 @@ def fault_in(asked: Asked, answer: Answer, number: str = "") -> str:
     Args:
         asked: The request.
         answer: What came.
-        number: The family's, which stands on no page for whoever may not know of it and has no duty.
+        number: The family's, which stands on no page for whoever may not know of it, but on the trail of what
+            they and their people asked for.
     """
     status, person = str(answer.status), asked.person
     if person.acts_with_family() is None:
         is_numbered = number and number not in asked.path and number in answer.text
-        if SECRET in answer.text or (is_numbered and person.duty is None):
+        if SECRET in answer.text or (is_numbered and Act.AUDIT not in NEEDS[asked.name]):
             return "the family is named to somebody who may not know of it"
     if status in asked.may_be:
         if SECRET in answer.text:
