@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gzip
 import re
 import socket
 import time
@@ -30,8 +31,10 @@ class Answer:
 
     @property
     def text(self) -> str:
-        """The body as text."""
-        return self.body.decode("utf-8", "replace")
+        """The body as text, unpacked where it was asked for packed."""
+        is_packed = self.headers.get("content-encoding") == "gzip"
+        body = gzip.decompress(self.body) if is_packed else self.body
+        return body.decode("utf-8", "replace")
 
 
 @dataclass
