@@ -11,7 +11,7 @@ from datetime import datetime, time, timedelta
 from typing import Final
 
 from suffice.clinical.units import HOURS_PER_DAY
-from suffice.message import Instant, Words, message
+from suffice.message import Instant, Message, Words, message
 from suffice.plan.express import ONE_SIDE, SORE
 from suffice.plan.known import Asked
 from suffice.plan.parameters import PlanParameters
@@ -114,13 +114,18 @@ def contact_at_of(
     return min(latest, max(weigh_at, asked.as_of))
 
 
+def due_words(at: datetime, now: datetime) -> Message:
+    """By when something is done: what is due at the time of asking is done now."""
+    return message("By {at}.", at=Instant(at)) if at > now else message("Now.")
+
+
 def weighing_words(asked: Asked, weigh_at: datetime | None) -> tuple[Words, ...]:
     """When it is weighed, in sentences; what the weights can tell only where that names no later day."""
     again = asked.infant.weigh_again
     sentences = () if again is None else again.messages
     if weigh_at is None:
         return (*sentences,) or (message("At the next contact."),)
-    by = message("By {at}.", at=Instant(weigh_at))
+    by = due_words(weigh_at, asked.as_of)
     local = weigh_at.astimezone(asked.zone).date()
     if again is None or again.on is None or again.on <= local:
         return (by, *sentences)

@@ -7,6 +7,7 @@ the line says what is missing and names no number. Nothing here is kept or decid
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime
 from typing import Final, Literal
 
 import msgspec
@@ -26,6 +27,7 @@ from suffice.plan.comfort import comfort_of
 from suffice.plan.dates import (
     OF_MILK,
     contact_at_of,
+    due_words,
     is_soon,
     noon_within,
     weigh_at_of,
@@ -141,7 +143,7 @@ def propose(asked: Asked) -> Proposal:
                 workings=(minutes,),
             ),
             _weigh(plan, asked),
-            _contact(plan, parameters, is_soon=is_soon(asked, milk)),
+            _contact(plan, parameters, now=asked.as_of, is_soon=is_soon(asked, milk)),
         ),
         step=milk.step,
         calls=tuple(_calls(asked, parameters)),
@@ -419,10 +421,9 @@ def _weigh(plan: Plan, asked: Asked) -> Line:
     )
 
 
-def _contact(plan: Plan, parameters: PlanParameters, *, is_soon: bool) -> Line:
-    at = Instant(plan.contact_at) if plan.contact_at else ""
+def _contact(plan: Plan, parameters: PlanParameters, *, now: datetime, is_soon: bool) -> Line:
     used = parameters.after_supplement_h if is_soon else parameters.contact_later_d
-    says: list[Words] = [message("By {at}.", at=at)]
+    says: list[Words] = [due_words(plan.contact_at, now)] if plan.contact_at else []
     if plan.ends_at is not None:
         says.append(
             message(

@@ -100,3 +100,13 @@ def test_a_date_is_noon_where_there_is_one(at_h: int, hours: float, is_at: int) 
     found = noon_within(local, hours)
     assert local < found <= local + hours * H
     assert found.hour == is_at
+
+
+def test_what_is_due_at_the_time_of_asking_is_said_to_be_now() -> None:
+    def weigh_by(*entries: Entry, day: float) -> str:
+        (line,) = [one for one in proposed(*entries, day=day).lines if one.part == "weigh"]
+        return text_of(line.says[0], Policy())
+
+    assert proposed(BIRTH, day=9).plan.weigh_at == asked(BIRTH, day=9).as_of
+    assert weigh_by(BIRTH, day=9) == "Now."
+    assert weigh_by(*WELL, *counts(21), day=21.5).startswith("By ")

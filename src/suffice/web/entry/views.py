@@ -60,7 +60,8 @@ def new_entry(request: Request, family_id: UUID, kind: str) -> HttpResponse:
             if "again" in request.POST and not form.declared.is_once:
                 return go(request, "entry-new", family_id, kind)
             return go_back(request, family_id)
-    return _shown(request, form, record, title=form.title)
+    title = _("End the contact") if "contact_id" in request.GET else form.title
+    return _shown(request, form, record, title=title)
 
 
 @require_http_methods(["GET", "POST"])
