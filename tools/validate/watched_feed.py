@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 from tools.validate.feeds import FeedWorld, Floats, SimulatedFeed, draw, faded_online
-from tools.validate.known_feeds import faded_knowing
+from tools.validate.known_feeds import known
 
 from suffice.assess.watched_feed import countable
 from suffice.clinical.feed.course import Countable
@@ -222,12 +222,7 @@ def equal(sides: Sequence[Watched], parameters: FeedParameters) -> Iterator[str]
     """Each kind of rule where it offers too early as seldom, and who knows all beside them."""
     kinds = families(int(parameters.least_count.value))
     knowing_all = [
-        replace(side, shown=shown)
-        for side, shown in zip(
-            sides[:KNOWING_COUNT],
-            faded_knowing([side.feed for side in sides[:KNOWING_COUNT]], TERM),
-            strict=True,
-        )
+        replace(side, shown=known(side.feed, TERM).shown) for side in sides[:KNOWING_COUNT]
     ]
     for most in (0.05, 0.07):
         for name, kind in kinds.items():
