@@ -108,14 +108,18 @@ async function showFollows() {
   const shown = stands.filter((one) => !one.hidden);
   said.hidden = shown.length === 0;
   said.open = follows.firstElementChild.open || shown.some((one) => !seen.has(keyOf(one)));
-  const worst = shown[0]?.querySelector(".mark");
-  if (worst) said.querySelector("[data-worst]").append(worst.cloneNode(true));
+  const [worst] = shown;
+  said.querySelector("[data-briefly]").textContent = worst?.querySelector("[data-says]").textContent ?? "";
+  said.querySelector("[data-worst]").append(worst?.querySelector(".mark")?.cloneNode(true) ?? "");
   seen = new Set(stands.map(keyOf));
   follows.dataset.follows = fresh.dataset.follows;
   follows.replaceChildren(said);
   // What follows no more, since an answer was corrected, leaves its place empty.
   for (const one of all(document, "[data-doubts] [data-follow]")) one.classList.toggle("passed", !seen.has(keyOf(one)));
 }
+
+// What waited on this device may lead to something too.
+addEventListener("sent", () => showFollows());
 
 for (const form of document.querySelectorAll("form[data-answer]")) {
   form.addEventListener("submit", (event) => {
