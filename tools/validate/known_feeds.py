@@ -92,7 +92,7 @@ def known(feed: SimulatedFeed, world: FeedWorld) -> Known:
 def _counts(feed: SimulatedFeed) -> Sequence[int]:
     """Taps of each second; the last row of the tables stands for one that nobody watched."""
     taps = np.minimum(feed.stretch.taps, MOST_IN_A_SECOND)
-    return np.where(feed.stretch.is_watched, taps, MOST_IN_A_SECOND + 1).tolist()
+    return [int(one) for one in np.where(feed.stretch.is_watched, taps, MOST_IN_A_SECOND + 1)]
 
 
 def _laws(world: FeedWorld) -> _Laws:

@@ -256,9 +256,7 @@ def _led_to(request: Request, found: _Part) -> _LedTo:
     assessed = assess(found.record, now, content, wording.policy, engine=False)
     doubts = doubts_in(found.record, found.visit, content, now)
     asked = {question.what for question in found.asked}
-    follows = follows_now(
-        found.visit, assessed, asked, doubts, content=content, wording=wording
-    )
+    follows = follows_now(found.visit, assessed, asked, doubts, content=content, wording=wording)
     return _LedTo(assessed, doubts, follows)
 
 
