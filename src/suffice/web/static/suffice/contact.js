@@ -109,7 +109,7 @@ async function showFollows() {
   said.hidden = shown.length === 0;
   said.open = follows.firstElementChild.open || shown.some((one) => !seen.has(keyOf(one)));
   const [worst] = shown;
-  said.querySelector("[data-briefly]").textContent = worst?.querySelector("[data-says]").textContent ?? "";
+  said.querySelector("[data-briefly]").textContent = worst?.querySelector("[data-sentence]").textContent ?? "";
   said.querySelector("[data-worst]").append(worst?.querySelector(".mark")?.cloneNode(true) ?? "");
   seen = new Set(stands.map(keyOf));
   follows.dataset.follows = fresh.dataset.follows;
