@@ -24,7 +24,7 @@ from suffice.clinical.entry import (
 from suffice.clinical.entry.field import fields_of
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.documents.facts import who_is, without_asking
-from suffice.documents.frame import Source, framed, phone, plan_of
+from suffice.documents.frame import Source, framed, next_contact_at, phone, plan_of
 from suffice.documents.help_box import help_box
 from suffice.documents.page import (
     Blank,
@@ -280,7 +280,7 @@ def _parent(source: Source) -> Iterator[Block]:
 def _open_ends(source: Source) -> Iterator[Block]:
     speaker = source.speaker
     lines: list[Words] = []
-    due = source.assessment.next_due_at
+    due = next_contact_at(source)
     lines.append(
         message("Next contact: {instant}.", instant=Instant(due))
         if due is not None and due > source.as_of
@@ -299,7 +299,7 @@ def _open_ends(source: Source) -> Iterator[Block]:
     if given:
         lines.append(message("Papers given: {titles}.", titles=Listed(tuple(given))))
     yield Heading(speaker.say(message("From here on")))
-    yield Items(tuple(speaker.say(one) for one in lines))
+    yield Items(tuple(speaker.say(one) for one in lines), whole=True)
 
 
 def _who_follows(source: Source) -> Box:
