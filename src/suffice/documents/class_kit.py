@@ -150,12 +150,10 @@ def _pages(given: ParentsClass) -> Iterator[list[Block]]:
 
 def _of_part(given: ParentsClass, sheet: Sheet, part: SheetPart) -> list[Block]:
     speaker = given.speaker
-    # 'Go on' alone says nothing to whoever came in late: the topic stands above.
-    topic = Paragraph(speaker.say(Message(sheet.title)))
     title, items = Heading(speaker.say(Message(part.title))), _facts(given, sheet, part)
     if not part.drawing:
-        return [topic, title, items]
-    return [topic, title, drawn(part.drawing, speaker, share=DRAWN_SHARE, beside=(items,))]
+        return [title, items]
+    return [title, drawn(part.drawing, speaker, share=DRAWN_SHARE, beside=(items,))]
 
 
 def _facts(given: ParentsClass, sheet: Sheet, part: SheetPart) -> Items:
