@@ -23,8 +23,9 @@ from suffice.clinical.entry import (
 )
 from suffice.clinical.entry.field import fields_of
 from suffice.clinical.units import HOURS_PER_DAY
+from suffice.documents.day_clock import as_drawn
 from suffice.documents.facts import who_is, without_asking
-from suffice.documents.frame import Source, framed, next_contact_at, phone, plan_of
+from suffice.documents.frame import Source, framed, next_contact_at, phone, plan_entry_of
 from suffice.documents.help_box import help_box
 from suffice.documents.page import (
     Blank,
@@ -37,6 +38,7 @@ from suffice.documents.page import (
     Runs,
     Table,
 )
+from suffice.documents.plan_days import plan_of_day
 from suffice.knowledge.schema import LEVELS
 from suffice.language.facts import part_of, parts_of
 from suffice.language.kinds import choice_name
@@ -247,8 +249,10 @@ def _fed(source: Source, whose: UUID) -> Iterator[Words]:
     milk = given.figures.get("milk_given_24h_ml") if given else None
     if milk is not None:
         yield message("{amount} of milk given in 24 h.", amount=Amount(milk.value, "mL"))
-    plan = plan_of(source, whose)
-    if plan is not None:
+    entry = plan_entry_of(source, whose)
+    if entry is not None and given is not None:
+        # What the family's page of the plan says on the same day.
+        plan = as_drawn(source, plan_of_day(source, entry, given)[0])
         yield message("Plan: {parts}.", parts=Listed(parts_of(plan)))
 
 

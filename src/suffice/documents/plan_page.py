@@ -18,7 +18,7 @@ from suffice.assess.results import InfantAssessment
 from suffice.clinical.entry import Plan
 from suffice.clinical.entry.field import Chosen, fields_of
 from suffice.clinical.units import HOURS_PER_DAY
-from suffice.documents.day_clock import beside_the_clock, clock_of
+from suffice.documents.day_clock import as_drawn, beside_the_clock, clock_of
 from suffice.documents.day_sheet import Expected, colours_words, expected_of
 from suffice.documents.drawn import POSITIONS
 from suffice.documents.frame import Source, framed, next_contact_at, phone, plan_entry_of
@@ -84,6 +84,7 @@ def plan_page(source: Source, whose: UUID) -> Paper:
     if entry is None or infant is None:
         raise ValueError("there is no plan: ask plan_of first")
     plan, to_come = plan_of_day(source, entry, infant)
+    plan = as_drawn(source, plan)
     is_fed = not is_given_no_milk(infant.findings, source.content)
     expected = _tomorrow(source, infant)
     counts = expected is not None and not (expected.wets is None and expected.stools is None)
@@ -97,14 +98,6 @@ def plan_page(source: Source, whose: UUID) -> Paper:
     )
     title = PLAN_TITLE.with_params(name=infant.name)
     return framed(source, title=title, whose=whose, reader="family", blocks=blocks)
-
-
-def _as_drawn(source: Source, plan: Plan) -> Plan:
-    """The plan with no more sessions than its clock has: the words beside it do not ask for what gave way there."""
-    sessions = sum(one.what == "express" for one in clock_of(source.entries))
-    if not sessions or plan.sessions_count is None:
-        return plan
-    return msgspec.structs.replace(plan, sessions_count=min(plan.sessions_count, sessions))
 
 
 def _is_over(source: Source, plan: Plan) -> Iterator[Block]:
@@ -121,7 +114,6 @@ def _is_over(source: Source, plan: Plan) -> Iterator[Block]:
 
 def _feeding(source: Source, plan: Plan, to_come: tuple[DayAmount, ...]) -> Iterator[Block]:
     """What is done at the next feed, at each feed and in a day."""
-    plan = _as_drawn(source, plan)
     first = _one_less(source) if _is_weaning(plan) else _next_feed(plan)
     yield Heading(source.speaker.say(first), level=1)
     yield from _how_often(source, plan)

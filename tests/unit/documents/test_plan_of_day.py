@@ -256,6 +256,18 @@ def test_every_paper_has_the_date_that_was_put_down_last(
             assert wanted in said, one.title
 
 
+def test_the_summary_has_the_plan_as_the_familys_page_has_it() -> None:
+    """The amount of the day, and as many sessions as the clock has room for."""
+    clock = (Act(starts_minutes=0, minutes=30, what="express"),)
+    plan = msgspec.structs.replace(DAY_ONE, clock=clock, sessions_count=3)
+    source = source_of(plan, age_h=24.1)
+    said = text_in(discharge(source)).replace("\N{NO-BREAK SPACE}", " ")
+    assert "10 mL at each" in said
+    assert "6 mL at each" not in said
+    assert "1 sessions in 24 h" in said
+    assert "Express 1 times in 24 hours." in read(source)
+
+
 def test_a_discharged_family_has_no_next_contact() -> None:
     source = dated(1, 2, plan_last=True)
     ended = msgspec.structs.replace(source.assessment, discharged=True)
