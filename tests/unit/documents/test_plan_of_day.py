@@ -10,6 +10,7 @@ import pytest
 
 from paper_source import NOW, folder_of_record, records, visited
 from spec.papers_of import text_in
+from suffice.assess.results import WeighAgain
 from suffice.clinical.entry import Contact, Plan, Setting
 from suffice.clinical.entry.clock import Act
 from suffice.documents.discharge import discharge
@@ -266,6 +267,39 @@ def test_the_summary_has_the_plan_as_the_familys_page_has_it() -> None:
     assert "6 mL at each" not in said
     assert "1 sessions in 24 h" in said
     assert "Express 1 times in 24 hours." in read(source)
+
+
+@pytest.mark.parametrize(
+    ("red", "plan_days", "says"),
+    [
+        (False, 2, "Weighed on Mon 30 Nov, 10:00, by the plan."),
+        (False, 9, "Weigh again on Fri."),
+        (False, None, "Weigh again on Fri."),
+        (False, -1, "Weigh again on Fri."),
+        (True, 2, "Weigh again on Fri. Weighed on Mon 30 Nov, 10:00, by the plan."),
+    ],
+)
+def test_the_summary_names_no_later_day_to_weigh_than_the_plan(
+    red: bool, plan_days: int | None, says: str
+) -> None:
+    at = None if plan_days is None else NOW + timedelta(days=plan_days)
+    source = source_of(msgspec.structs.replace(SOME, weigh_at=at, proposed_sessions_count=8))
+    *others, infant = source.assessment.infants
+    again = WeighAgain(
+        by="rule",
+        on=(NOW + timedelta(days=6)).date(),
+        advice=("Weigh again on Fri.",),
+        reason="",
+        briefly="",
+    )
+    findings = infant.findings if red else ()
+    assert not red or any(one.level in {"emergency", "physician"} for one in findings)
+    told = msgspec.structs.replace(infant, weigh_again=again, findings=findings)
+    assessment = msgspec.structs.replace(source.assessment, infants=(*others, told))
+    said = text_in(discharge(msgspec.structs.replace(source, assessment=assessment)))
+    lines = said.replace("\N{NO-BREAK SPACE}", " ").split("\n")
+    assert f"Ezra: {says}" in lines
+    assert not any("proposed" in one for one in lines)
 
 
 def test_a_discharged_family_has_no_next_contact() -> None:
