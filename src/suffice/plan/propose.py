@@ -23,6 +23,7 @@ from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Figure, Working
 from suffice.inference.production.between import production_with_feeds
 from suffice.message import Amount, Instant, Message, Number, Words, message
+from suffice.plan.by_age import is_late_preterm
 from suffice.plan.comfort import comfort_of
 from suffice.plan.dates import (
     OF_MILK,
@@ -68,7 +69,7 @@ from suffice.plan.parameters import (
     production_parameters,
 )
 from suffice.plan.position import Side, position_of, sides_of, stopped_sides
-from suffice.plan.size import Known, is_before_term, is_late_preterm
+from suffice.plan.size import Known, is_before_term
 from suffice.plan.step import Step
 from suffice.plan.supplement import Supplement, supplement_of
 

@@ -88,7 +88,7 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
     content = request.clinic.content
     alive = of_living(record, now, request.clinic.policy)
     problems = problems_of(found.record, found.assessment, content, contact_id=visit.id)
-    due = next_due(found.assessment, wording.local(now))
+    due = next_due(found.assessment, found.record, wording.local(now))
     doubts = [Lack(one.says, one.link(family_id)) for one in doubts_in(record, visit, content, now)]
     return page(
         request,
