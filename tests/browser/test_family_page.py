@@ -69,7 +69,7 @@ def rows(page: Page) -> list[list[str]]:
     tiles: list[tuple[str, float, float]] = page.evaluate(
         """() => [...document.querySelectorAll('.record-bar > ul > li')].map(one => {
              const at = one.getBoundingClientRect();
-             return [one.innerText.trim(), at.top, at.right];
+             return [one.innerText.trim().replaceAll('\u00a0', ' '), at.top, at.right];
            })"""
     )
     tops = sorted({top for _, top, _ in tiles})
