@@ -174,3 +174,14 @@ def test_an_address_of_its_paper_that_was_kept_says_why_there_is_none(
     assert (answer.status_code, answer.url) == (302, f"{HOME}papers/?whose={SECOND}")
     assert "Ben has died: no paper is made" in page.get(answer.url).content.decode()
     assert page.get(f"{HOME}papers/{kind}/?whose={an_id('nobody')}").status_code == 404
+
+
+def test_milk_that_is_left_of_it_is_not_lost_from_sight(page: Client, family: UUID) -> None:
+    milk = domain.MilkStored(volume_ml=60.0, milk="expressed", place="fridge")
+    record_entry(
+        FAMILY, entered(milk, infant=SECOND, key=an_id("milk"), hours_ago=2), now=datetime.now(UTC)
+    )
+    has_died(SECOND)
+    assert f"infant={SECOND}" in page.get(f"{HOME}milk/").content.decode()
+    kept = page.get(f"{HOME}milk/?infant={SECOND}").content.decode()
+    assert "60" in kept

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from suffice.assess.engine.ask import doubts_last_weight
 from suffice.assess.reason import NAMED_COUNT
-from suffice.assess.results import REASSURING, Finding, InfantAssessment
+from suffice.assess.results import REASSURING, Finding, InfantAssessment, doubts_last_weight
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.message import Instant, Listed, Message, Number, Words, message
 
@@ -53,11 +52,9 @@ def _calm(
     if gain is None or gain.low is None or gain.high is None:
         return message("Nothing to act on now.") if is_noted else message("Nothing looks wrong.")
     if gain.low > 0:
-        calm = message("Doing well: gaining {gain} ({level} % interval {low} to {high}).")
+        calm = message("Doing well: gaining {gain} ({level} %: {low} to {high}).")
         if not is_well:
-            calm = message(
-                "Nothing to act on now: gaining {gain} ({level} % interval {low} to {high})."
-            )
+            calm = message("Nothing to act on now: gaining {gain} ({level} %: {low} to {high}).")
         return calm.with_params(
             gain=_gain_words(infant, gain.value),
             level=Number(100 * (gain.level or 0), 0),

@@ -282,6 +282,17 @@ class Died(msgspec.Struct, frozen=True, kw_only=True):
         return message("Has died, {day}.", day=Day(self.on))
 
 
+LAST_WEIGHT_DOUBTED: Final = "last-weight-suspect"
+"""The engine's caution about the last weight."""
+
+
+def doubts_last_weight(estimate: Estimate | None) -> bool:
+    """Whether the engine finds that the last weight does not fit the others, and rests on those."""
+    return estimate is not None and any(
+        one.code == LAST_WEIGHT_DOUBTED for one in estimate.cautions
+    )
+
+
 class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     """All that is computed for one infant as of an instant.
 

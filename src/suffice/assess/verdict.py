@@ -13,7 +13,7 @@ from typing import Final
 import msgspec
 
 from suffice.assess.act import Asked, act_about, then
-from suffice.assess.engine.ask import doubts_last_weight, knows_no_intake
+from suffice.assess.engine.ask import knows_no_intake
 from suffice.assess.ranking import ranking_probability, short_probability
 from suffice.assess.reason import ASK_FIRST
 from suffice.assess.results import (
@@ -22,6 +22,7 @@ from suffice.assess.results import (
     InfantAssessment,
     Verdict,
     VerdictKind,
+    doubts_last_weight,
 )
 from suffice.assess.review.gain_measure import LOSING
 from suffice.clinical.age import elapsed_h

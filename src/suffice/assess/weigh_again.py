@@ -31,13 +31,12 @@ import msgspec
 from suffice.assess.case import Case
 from suffice.assess.engine.ask import (
     CANNOT_TELL,
-    doubts_last_weight,
     limit_asked,
     speaks_of_intake,
 )
 from suffice.assess.flags import Flagged
 from suffice.assess.ranking import WAS_DUE, is_likely_short
-from suffice.assess.results import Finding, WeighAgain
+from suffice.assess.results import Finding, WeighAgain, doubts_last_weight
 from suffice.assess.rules.red_flag import ranking_rules, weight_codes
 from suffice.clinical.weight.gain import TellApart
 from suffice.clinical.working import Quantity, Working

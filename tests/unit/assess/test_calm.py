@@ -91,7 +91,7 @@ def test_the_list_does_not_say_doing_well_where_the_judgement_cannot_tell(kind, 
 
 @pytest.mark.parametrize(
     ("unasked", "ends"),
-    [((), "(90 % interval 10 to 45)."),
+    [((), "(90 %: 10 to 45)."),
      (("output", "feeds"), "Weight only: ask about diapers and feeds."),
      (("output",), "Ask about diapers."), (("feeds",), "Ask about feeds.")],
 )  # fmt: skip

@@ -25,7 +25,7 @@ from suffice.care.milk.on_hand import (
     on_hand,
 )
 from suffice.care.papers.making import folder_of
-from suffice.clinical.entry import MilkMoved
+from suffice.clinical.entry import Infant, MilkMoved, Record
 from suffice.clinical.entry.field import Chosen, fields_of
 from suffice.documents.milk_label import LabelledMilk, milk_labels
 from suffice.documents.page import pdf_of
@@ -93,7 +93,7 @@ def milk(request: Request, family_id: UUID) -> HttpResponse:
         reds=reds_now(request, record),
         whose=names[infant],
         infant=infant,
-        infants=[(one.id, names[one.id]) for one in to_choose(record, now, policy, infant)],
+        infants=[(one.id, names[one.id]) for one in _with_milk(request, record, infant)],
         is_unit=found.where == "unit",
         containers=[_shown(one, found, wording) for one in found.containers],
         over=[_shown(one, found, wording) for one in found.over],
@@ -101,6 +101,17 @@ def milk(request: Request, family_id: UUID) -> HttpResponse:
         volume=wording.volume(found.volume_ml),
         cover=None if found.cover_d is None else wording.number(found.cover_d, 1),
     )
+
+
+def _with_milk(request: Request, record: Record, shown: UUID) -> list[Infant]:
+    """The infants of the choice: of one that has died the milk that is left is not lost from sight."""
+    now, clinic = timezone.now(), request.clinic
+    chosen = to_choose(record, now, clinic.policy, shown)
+    return [
+        one
+        for one in sorted(record.infants, key=lambda one: one.position)
+        if one in chosen or on_hand(record, one.id, clinic.content, now=now).containers
+    ]
 
 
 def _shown(one: Container, found: OnHand, wording: Wording) -> ContainerShown:
