@@ -9,7 +9,7 @@
 # make kind NAME='skin fold'   begin a new kind of entry
 # make coverage  the rooms that compute: every branch of every line must be run by their tests
 # make sweep  every age, gain and loss against the rules
-# make attack  strangers, slow clients, hostile files and a fuzzer against a server (REQUESTS=500 for fewer)
+# make attack  strangers, every role, slow clients, hostile files and a fuzzer against a server (REQUESTS=500 for fewer)
 # make load  a clinic at work for five minutes on either engine      make torture  kills in the middle (KILLS=60)
 # make mutants  do the tests notice small faults? (N=60 for fewer; RESUME=1 goes on where one was stopped)
 .PHONY: run sweep test check fix bench validate lock freeze kind coverage mutants attack load torture audit

@@ -15,8 +15,6 @@ from suffice.knowledge.store import load
 
 LIMITS = ReadingLimits.from_content(load().flat)
 ENTERED_AT = datetime(2026, 6, 1, 9, tzinfo=UTC)
-DATED = "infant,date and time,"
-"""The beginning of a header that answers every question about time and infant."""
 
 
 def options(**said):

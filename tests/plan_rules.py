@@ -265,3 +265,8 @@ def _on_paper(one: Made, plan: Plan) -> Iterator[str]:
         yield "when to call is not whole"
     if not one.proposal.calls:
         yield "nobody says when to call"
+    given, feeds = plan.supplement_feeds_count, plan.feeds_count
+    whole = msgspec.json.encode(paper).decode().replace("\N{NO-BREAK SPACE}", " ")
+    is_at_some = bool(plan.supplement_ml and given and feeds and given < feeds)
+    if is_at_some and f"at {given} of {feeds} feeds" not in whole:
+        yield "milk at some of the feeds, and the page asks for it at each"

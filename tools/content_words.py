@@ -6,6 +6,8 @@ import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
+from suffice.knowledge.reading import VOCABULARIES
+
 SAID = {
     "knowledge/content/rules/*.toml": (
         *(
@@ -33,7 +35,10 @@ SAID = {
     ),
     "knowledge/content/sheets/*.toml": ("title", "says", "note"),
     "knowledge/content/scores.toml": ("group", "name", "look", "says"),
-    "knowledge/content/signs.toml": ("group", "name", "look", "get_help", "until_help"),
+    **{
+        f"knowledge/content/{name}.toml": ("group", "name", "look", "get_help", "until_help")
+        for name in VOCABULARIES
+    },
 }
 """Files of the content to the keys, at any depth, whose texts are messages; `a.b` is b below a."""
 

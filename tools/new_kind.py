@@ -72,6 +72,7 @@ Next (CONTRIBUTING.md, 'A new kind of entry', says more):
 WALKS = (
     "tests/arch/test_kinds.py",
     "tests/property/test_columns_of_kinds.py",
+    "tests/arch/test_literals.py",
     "tests/property/test_forms_of_facts.py",
 )
 """The tests that walk every kind."""

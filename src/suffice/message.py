@@ -12,8 +12,10 @@ in every language: a name, a code, what somebody typed.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date, datetime
 from functools import lru_cache
+from string import Formatter
 from typing import Literal
 
 import msgspec
@@ -194,6 +196,19 @@ def holds_instant(value: Param) -> bool:
         case Listed():
             return any(map(holds_instant, value.parts))
     return False
+
+
+def filled(template: str, gaps: Mapping[str, Param]) -> Message:
+    """A template of the content with what fills the gaps that it names, once each.
+
+    >>> str(filled("{weight}, {loss} below.", {"at": 3, "loss": "8 %", "weight": "3010 g"}))
+    '3010 g, 8 % below.'
+
+    Raises:
+        KeyError: For a gap that nothing fills.
+    """
+    named = (gap for _, gap, _, _ in Formatter().parse(template) if gap)
+    return Message(template, tuple((gap, gaps[gap]) for gap in dict.fromkeys(named)))
 
 
 def dated(instant: datetime) -> Words:

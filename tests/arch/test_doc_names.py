@@ -12,11 +12,15 @@ from pathlib import Path
 
 import pytest
 
-from arch.source_tree import ROOT
+from arch.source_tree import PACKAGE, ROOT
+from suffice.knowledge.store import load
 
 QUOTED = re.compile(r"`([^`\n]+)`")
 FILE = re.compile(r"(?<![\w./<*-])(?:[\w.-]+/)*[\w.-]+\.(?:py|toml|md)(?![\w/])")
 DOTTED = re.compile(r"\bsuffice(?:\.[A-Za-z_]\w*)+")
+ROOMS = "|".join(sorted(path.name for path in PACKAGE.iterdir() if path.is_dir()))
+IN_A_ROOM = re.compile(rf"(?:{ROOMS})(?:[./]\w+)+")
+"""`care/backup` or `assess.ranking`: a place named from its room on."""
 
 
 def pages() -> list[Path]:
@@ -55,11 +59,25 @@ def missing_modules(text: str) -> list[str]:
     return found
 
 
+def missing_places(text: str) -> list[str]:
+    """Places named from their room on that are no file, folder or name there, and no key of the content."""
+    keys = load().entries
+    named = {name for name in QUOTED.findall(text) if IN_A_ROOM.fullmatch(name)}
+    return sorted(
+        name
+        for name in named
+        if name not in keys
+        and not (PACKAGE / name).exists()
+        and missing_modules("suffice." + name.replace("/", "."))
+    )
+
+
 @pytest.mark.parametrize("page", pages(), ids=lambda page: page.relative_to(ROOT).as_posix())
 def test_a_page_names_only_what_exists(page: Path) -> None:
     text = page.read_text(encoding="utf-8")
     assert missing_files(text, files()) == []
     assert missing_modules(text) == []
+    assert missing_places(text) == []
 
 
 def test_the_pages_are_found_and_name_files_and_modules() -> None:
@@ -75,6 +93,8 @@ def test_a_name_that_is_gone_is_found() -> None:
     )
     assert missing_files(text, files()) == ["clinical/gone.py", "made_up.toml", "nowhere.py"]
     assert missing_modules("`suffice.clinical.gone` `suffice.errors`") == ["suffice.clinical.gone"]
+    places = "`care/backup` `care/gone` `assess.ranking.rank` `plan.gone` `temperature.fever_c`"
+    assert missing_places(places) == ["care/gone", "plan.gone"]
 
 
 def test_every_decision_and_page_stands_in_the_list_of_documents() -> None:

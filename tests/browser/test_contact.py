@@ -283,16 +283,78 @@ def test_what_does_not_fit_is_asked_about_on_the_spot_and_holds_nothing_up(
     never.click()
     wait_for_kept(page, 0)
     end = page.locator("#pain_end")
-    expect(end.locator(".doubt")).to_have_count(0)
+    edge = page.locator("[data-follows] details")
+    expect(edge).to_be_hidden()
     end.locator("input.short").first.fill("6")
     end.get_by_role("button", name="Save").first.click()
-    expect(end.locator(".doubt")).to_contain_text("never; but")
-    expect(page.locator("#pain_when .doubt")).to_contain_text("correct the one that is wrong")
+    expect(edge.get_by_role("listitem")).to_contain_text("never; but")
+    expect(edge.get_by_role("listitem")).to_contain_text("correct the one that is wrong")
     page.locator("#pain_when").get_by_role("button", name="The whole feed").first.click()
-    expect(page.locator("[data-doubts] .doubt")).to_have_count(0)
+    expect(edge).to_be_hidden()
     wait_for_kept(page, 0)
     # Neither question nor answer loaded the page again: nobody loses her place.
     assert page.evaluate("document.documentElement.dataset.same") == "page"
+    never.click()
+    expect(edge).to_be_visible()
+    page.reload()
+    expect(end.locator(".doubt")).to_contain_text("never; but")
+    expect(page.locator("#pain_when .doubt")).to_contain_text("correct the one that is wrong")
+    page.locator("#pain_when").get_by_role("button", name="The whole feed").first.click()
+    expect(page.locator(".doubt:visible")).to_have_count(0)
+    wait_for_kept(page, 0)
+
+
+PLACES = """() => [...document.querySelectorAll("main button, main a, main input:not([type=hidden])")]
+  .filter((one) => !one.closest("[data-follows]")).map((one) => Math.round(one.getBoundingClientRect().y))"""
+
+
+def test_an_emergency_is_seen_at_once_and_moves_nothing(phone: Page, paths: list[str]) -> None:
+    phone.goto(phone.url.replace("/latch/", "/state/"))
+    waking = phone.locator("#rousing")
+    never = waking.get_by_role("button", name="Cannot be woken")
+    never.evaluate("(one) => one.scrollIntoView({ block: 'center' })")
+    before = phone.evaluate(PLACES)
+    never.click()
+    edge = phone.locator("[data-follows] details")
+    said = edge.get_by_role("listitem")
+    expect(said).to_contain_text("Cannot be woken")
+    expect(said).to_contain_text("Emergency")
+    expect(said).to_be_in_viewport(ratio=1)
+    assert phone.evaluate(PLACES) == before
+    # Who answers on has seen it: a line of it stays in view, and opens again.
+    phone.locator("#mouth_moist").get_by_role("button", name="Moist").click()
+    wait_for_kept(phone, 0)
+    expect(said).to_be_hidden()
+    line = edge.locator("summary")
+    expect(line).to_be_in_viewport(ratio=1)
+    expect(line).to_contain_text("Cannot be woken")
+    line.click()
+    expect(said).to_be_in_viewport(ratio=1)
+    # Loaded again, it stands on top and at its question; corrected, nothing follows.
+    phone.reload()
+    expect(waking.locator(".findings")).to_contain_text("Cannot be woken")
+    expect(edge).to_be_hidden()
+    waking.get_by_role("button", name="By itself").click()
+    expect(waking.locator(".findings li")).to_be_hidden()
+    wait_for_kept(phone, 0)
+    phone.reload()
+    expect(phone.locator(".red-flags")).to_have_count(0)
+
+
+def test_without_a_network_what_follows_waits_for_the_server(
+    phone: Page, device: BrowserContext
+) -> None:
+    phone.goto(phone.url.replace("/latch/", "/state/"))
+    device.set_offline(True)
+    phone.locator("#rousing").get_by_role("button", name="Cannot be woken").click()
+    expect(phone.locator("[data-sending]")).to_contain_text("what follows from it")
+    device.set_offline(False)
+    # Sent by itself, it is said by itself; nothing is loaded over it until the next answer.
+    expect(phone.locator("[data-follows] li:visible")).to_contain_text("Cannot be woken")
+    phone.locator("#rousing").get_by_role("button", name="By itself").click()
+    wait_for_kept(phone, 0)
+    phone.reload()
+    expect(phone.locator(".red-flags")).to_have_count(0)
 
 
 def test_on_paper_a_contact_says_a_time_once_and_has_nothing_to_press(

@@ -6,6 +6,7 @@ import pytest
 from playwright.sync_api import Page
 
 from browser.conftest import PHONE, Visit
+from browser.hand import open_family_unseen
 
 SCREENS = {
     "Marguerite Okoro-Santos": 5,
@@ -55,11 +56,48 @@ def test_a_flag_is_one_line_and_opens_what_can_be_done_about_it(visit: Visit, sc
     flag = page.locator(".red-flags .flag").first
     button = flag.get_by_role("link", name="Hand over")
     assert not button.is_visible()
+    assert page.locator(".flags-head").get_by_role("link", name="Hand over").is_visible()
     flag.locator("summary").click()
     assert button.is_visible()
     assert flag.get_by_role("link", name="Answer").is_visible()
     assert flag.get_by_text("Ends with").is_visible()
     assert flag.get_by_text("Constants").is_visible()
+
+
+def rows(page: Page) -> list[list[str]]:
+    """What can be entered, row by row; every row is as wide as the page."""
+    tiles: list[tuple[str, float, float]] = page.evaluate(
+        """() => [...document.querySelectorAll('.record-bar > ul > li')].map(one => {
+             const at = one.getBoundingClientRect();
+             return [one.innerText.trim(), at.top, at.right];
+           })"""
+    )
+    tops = sorted({top for _, top, _ in tiles})
+    ends = {max(right for _, y, right in tiles if y == top) for top in tops}
+    assert len({round(end) for end in ends}) == 1
+    return [[name for name, y, _ in tiles if y == top] for top in tops]
+
+
+def test_entering_is_two_wide_and_then_three_a_row_here_and_in_a_contact(
+    visit: Visit, address: str
+) -> None:
+    page = visit("/", viewport=PHONE)
+    path = open_family_unseen(page, address, "Rows Testcase")
+    page.goto(f"{address}{path}")
+    assert rows(page) == [
+        ["Something looks wrong", "Start a contact"],
+        ["Weight", "Test weight", "Temperature"],
+        ["Note", "Watch a feed", "Plan"],
+        ["Letter and other papers"],
+    ]
+    page.goto(f"{address}{path}contact/")
+    page.get_by_role("button", name="Home", exact=True).click()
+    page.get_by_role("heading", name="End the contact").wait_for()
+    assert rows(page) == [
+        ["Something looks wrong", "Watch a feed"],
+        ["Weight", "Test weight", "Temperature"],
+        ["Feeds in 24 h", "Diapers in 24 h", "Note"],
+    ]
 
 
 def test_a_line_of_the_time_line_opens_its_correction(visit: Visit) -> None:

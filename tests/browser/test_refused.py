@@ -58,9 +58,16 @@ def test_a_refusal_is_in_view_though_what_was_answered_stands_far_down(
     tab: Page, address: str, paths: list[str]
 ) -> None:
     tab.goto(f"{address}{paths[0]}contact/nipple/")
+    asked: list[bool] = []
+    tab.on(
+        "request",
+        lambda one: asked.append(one.is_navigation_request()) if one.url == tab.url else None,
+    )
     number = tab.locator("#nipple_mm input[name=answer]").first
     number.scroll_into_view_if_needed()
     number.fill("900")
     number.press("Enter")
     expect(tab.get_by_role("alert")).to_contain_text("OBSERVATION-")
     expect(tab.get_by_role("alert")).to_be_in_viewport()
+    # A script that asked for the page meanwhile was told the reason, and the person was not.
+    assert asked == [True]

@@ -79,8 +79,8 @@ def test_slow_gain_visit(phone: Page) -> None:
     at.hand.tap(phone.get_by_role("link", name="Start a contact"))
     at.hand.tap(phone.get_by_role("button", name="Clinic", exact=True))
     at.form("Weight", {"weight": "3160"}, chosen="Naked", says="Weight of Ada, 3160")
-    at.form("Feeds in 24 hours", {"count": "7"}, says="Feed")
-    at.form("Diapers in 24 hours", {"wets": "4", "stools": "1"}, says="count of the last 24 h")
+    at.form("Feeds in 24 h", {"count": "7"}, says="Feed")
+    at.form("Diapers in 24 h", {"wets": "4", "stools": "1"}, says="count of the last 24 h")
     weights = {"before": "3160", "after": "3176"}
     at.form("Test weight", weights, chosen="Yes", says="Test weight of Ada")
     at.part("Parent's history")

@@ -40,6 +40,7 @@ WHOLE_NUMBERS = {
     (CALM, "few-wets-older"),
     (CALM, "few-wets-older-thriving"),
     (CALM, "few-feeds-older"),
+    (CALM, "no-stool-known"),
     ("few-feeds", "no-feed-in-a-day"),
 }
 DAY_FIVE = {(CALM, "loss-late")}

@@ -30,7 +30,12 @@ FLAGS = {
     for flag in load().flags
     if flag.level in LEVELS and flag.topic != "engine"
 }
-ELSEWHERE = {"two-kinds-of-flags", "twin-of-one-in-need", "caesarean-loss-well"}
+ELSEWHERE = {
+    "two-kinds-of-flags",
+    "twin-of-one-in-need",
+    "twin-of-one-that-died",
+    "caesarean-loss-well",
+}
 """In force only where a clinic chose it, or asked of twins: tests/unit/assess."""
 LAPSE = {"few-feeds", "few-feeds-older", "feeds-always-long"}
 OTHERWISE = Policy(

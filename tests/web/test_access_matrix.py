@@ -1,10 +1,7 @@
 """Every address x role x own or other team x method: who gets what.
 
-The addresses are those of the program itself. **A new address fails here until it says in NEEDS what
-it needs**: for GET and for POST an Act of `care/clinic/roles.py`, ANYBODY (who has signed in) or NOBODY
-(open to all), and None where the method is not taken. Its view begins with `family_of` or `allowed` of
-`suffice.web.access` when its address names a family, and with `need` when it does not; what else stands
-in the address gets a value in VALUES.
+The addresses are those of the program itself, and what each needs stands in `tools/attack/needs.py`, by
+which `make attack` goes too. **A new address fails here until it says there what it needs.**
 """
 
 from __future__ import annotations
@@ -29,6 +26,7 @@ from suffice.care.clinic.roles import ACTS, Act, Duty, Role
 from suffice.clinical.entry import Record
 from suffice.record import teams
 from suffice.web.site.urls import urlpatterns
+from tool_modules import tool_module
 from web.access_story import FEED, PHOTOGRAPH, put_everything_on_the_record
 from web.story import FAMILY, NAME, an_id
 
@@ -37,106 +35,16 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.both_engines
 
-ANYBODY: Final = "anybody"
-NOBODY: Final = "nobody"
-READ, WRITE, OPEN = Act.READ, Act.WRITE, Act.OPEN
-Need = Act | str | None
-
-NEEDS: Final[dict[str, tuple[Need, Need]]] = {
-    "caseload": (ANYBODY, ANYBODY),
-    "shift": (ANYBODY, None),
-    "family-seen": (READ, None),
-    "trail": (Act.AUDIT, None),
-    "trail-export": (Act.AUDIT, None),
-    "home-log": (WRITE, WRITE),
-    "milk": (READ, WRITE),
-    "milk-labels": (READ, None),
-    "plan-day": (READ, None),
-    "note-sign": (None, WRITE),
-    "note-amend": (None, WRITE),
-    "paper-given": (None, WRITE),
-    "family-new": (OPEN, OPEN),
-    "family": (READ, None),
-    "family-next": (READ, None),
-    "family-entries": (READ, None),
-    "feed-watch": (WRITE, WRITE),
-    "feed-reading": (None, WRITE),
-    "feed": (READ, None),
-    "plan": (READ, WRITE),
-    "photograph-new": (WRITE, WRITE),
-    "photograph": (READ, WRITE),
-    "photograph-picture": (READ, None),
-    "looks-wrong": (WRITE, None),
-    "contact": (READ, WRITE),
-    "contact-problem": (None, WRITE),
-    "contact-score": (WRITE, WRITE),
-    "contact-part": (READ, None),
-    "contact-answer": (None, WRITE),
-    "contact-expected": (None, WRITE),
-    "quick": (None, WRITE),
-    "undo": (None, WRITE),
-    "entry-day": (WRITE, WRITE),
-    "entry-new": (WRITE, WRITE),
-    "entry-correct": (WRITE, WRITE),
-    "entry-withdraw": (WRITE, WRITE),
-    "papers": (READ, None),
-    "paper": (READ, None),
-    "export": (Act.EXPORT, None),
-    "export-whole": (Act.EXPORT, None),
-    "erase": (Act.ERASE, Act.ERASE),
-    "erasures": (Act.CONFIRM_ERASURE, Act.CONFIRM_ERASURE),
-    "import": (OPEN, OPEN),
-    "import-family": (OPEN, OPEN),
-    "import-table": (OPEN, OPEN),
-    "import-cancel": (None, OPEN),
-    "import-progress": (OPEN, None),
-    "import-reading": (OPEN, None),
-    "bench": (ANYBODY, ANYBODY),
-    "library": (ANYBODY, None),
-    "class-kit": (ANYBODY, None),
-    "class-file": (ANYBODY, None),
-    "shortcuts": (ANYBODY, None),
-    "policy": (ANYBODY, Act.POLICY),
-    "people": (ANYBODY, Act.PEOPLE),
-    "person": (Act.PEOPLE, Act.PEOPLE),
-    "choose-passphrase": (NOBODY, NOBODY),
-    "state": (Act.STATE, None),
-    "teams": (Act.TEAMS, Act.TEAMS),
-    "pass-on": (Act.PASS_ON, Act.PASS_ON),
-    "pass-list-on": (Act.PASS_ON, Act.PASS_ON),
-    "emergency": (WRITE, WRITE),
-    "emergency-opened": (Act.OVERSEE, Act.OVERSEE),
-    "sign-in": (NOBODY, NOBODY),
-    "sign-in-code": (NOBODY, NOBODY),
-    "sign-in-passkey": (None, NOBODY),
-    "sign-in-outside": (NOBODY, None),
-    "sign-in-outside-back": (NOBODY, None),
-    "passkeys": (ANYBODY, ANYBODY),
-    "sign-out": (None, ANYBODY),
-    "lock": (None, ANYBODY),
-    "first-user": (NOBODY, NOBODY),
-    "account": (ANYBODY, ANYBODY),
-    "factor": (ANYBODY, ANYBODY),
-    "awake": (None, ANYBODY),
-    "passphrase": (ANYBODY, ANYBODY),
-    "first-run": (Act.POLICY, Act.POLICY),
-    "help": (ANYBODY, None),
-}
-"""Name of an address to what its GET and its POST need."""
+needs = tool_module("attack.needs")
+NEEDS: Final[dict[str, tuple[Any, Any]]] = needs.NEEDS
+NOBODY: Final[str] = needs.NOBODY
+PEOPLE: Final[tuple[Any, ...]] = needs.PEOPLE
 
 VALUES: Final[dict[str, dict[str, object]]] = {
-    "contact-score": {"which": "latch"},
-    "class-file": {"which": "handout"},
-    "contact-part": {"key": "latch"},
-    "contact-answer": {"key": "latch"},
-    "contact-expected": {"key": "latch"},
-    "entry-new": {"kind": "weight"},
-    "paper": {"kind": "note"},
+    **needs.WORDS,
     "feed": {"entry_id": FEED},
     "photograph": {"entry_id": PHOTOGRAPH},
     "photograph-picture": {"entry_id": PHOTOGRAPH},
-    "person": {"user": "somebody"},
-    "choose-passphrase": {"token": "no-such-token"},
     "entry-correct": {"entry_id": an_id("weight 1 3")},
     "entry-withdraw": {"entry_id": an_id("weight 1 3")},
 }
@@ -144,18 +52,10 @@ VALUES: Final[dict[str, dict[str, object]]] = {
 
 PATTERNS: Final = {one.name: one for one in urlpatterns if isinstance(one, URLPattern) and one.name}
 HOW: Final = (
-    "say in NEEDS of this file what its GET and its POST need; see the top of the file for how its"
-    " view asks"
+    "say in NEEDS of tools/attack/needs.py what its GET and its POST need; see the top of that file for"
+    " how its view asks"
 )
 OTHER_TEAM: Final = UUID("11111111-0000-4000-8000-000000000000")
-PEOPLE: Final[tuple[tuple[str, Role | None, str, Duty | None], ...]] = (
-    *((f"own {role}", role, "own", None) for role in Role),
-    *((f"other {role}", role, "other", None) for role in Role),
-    ("administrator", None, "", Duty.ADMINISTRATOR),
-    ("auditor", None, "", Duty.AUDITOR),
-    ("nothing", None, "", None),
-    ("other lead and administrator", Role.LEAD, "other", Duty.ADMINISTRATOR),
-)
 PARTS: Final = 3
 """So many tests ask for all of them: one of 2,400 requests is all that a core has left at the end of a run."""
 
@@ -252,33 +152,21 @@ def address(name: str, client: Client | None = None) -> str:
     return reverse(name, kwargs=values)
 
 
-def expected(name: str, need: Need, role: Role | None, team: str, duty: Duty | None) -> str:
-    """`yes`, or the status of the refusal."""
-    if need in {ANYBODY, NOBODY}:
-        return "yes"
-    assert isinstance(need, Act)
-    has = (ACTS[role] if role else frozenset()) | (ACTS[duty] if duty else frozenset())
-    if "family_id" not in PATTERNS[name].pattern.converters:
-        return "yes" if need in has else "403"
-    if team != "own":
-        return "404"
-    return "yes" if role and need in ACTS[role] else "403"
-
-
 @pytest.mark.parametrize("start", range(PARTS))
 def test_who_may_do_what(clinic: None, start: int) -> None:
     """One record for all of them: what one POST stores is taken back before the next."""
     wrong = []
     for person in PEOPLE[start::PARTS]:
-        client = signed_in(*person)
-        for name, needs in NEEDS.items():
-            for method, need in zip(("get", "post"), needs, strict=True):
+        client = signed_in(*person[:4])
+        for name, needed in NEEDS.items():
+            about_family = "family_id" in PATTERNS[name].pattern.converters
+            for method, need in zip(("get", "post"), needed, strict=True):
                 if name in {"sign-out", "lock"}:
                     continue  # it ends what the next address needs; test_session.py has it
                 with transaction.atomic():
                     answer = getattr(client, method)(address(name, client))
                     transaction.set_rollback(True)
-                due = "405" if need is None else expected(name, need, *person[1:])
+                due = needs.due(need, person, about_family=about_family)
                 taken = {200, 204, 302, 400} | ({404} if need == NOBODY else set())
                 is_right = (
                     answer.status_code in taken if due == "yes" else str(answer.status_code) == due
@@ -288,15 +176,15 @@ def test_who_may_do_what(clinic: None, start: int) -> None:
     assert wrong == []
 
 
-def with_entries() -> list[tuple[str, tuple[Need, Need]]]:
+def with_entries() -> list[tuple[str, tuple[Any, Any]]]:
     """The addresses that name an entry beside its family."""
     found = [
-        (name, needs)
-        for name, needs in NEEDS.items()
+        (name, needed)
+        for name, needed in NEEDS.items()
         if {"family_id", "entry_id"} <= set(PATTERNS[name].pattern.converters)
     ]
     assert {"feed", "photograph", "photograph-picture", "entry-correct", "entry-withdraw"} == {
-        name for name, _needs in found
+        name for name, _needed in found
     }
     return found
 
@@ -320,10 +208,10 @@ def test_an_entry_of_another_family_is_not_there_under_the_address_of_ones_own(
     client.force_login(a_member("nina", "lead", team=night))
     assert client.get(f"/families/{own}/").status_code == 200
     wrong = []
-    for name, needs in with_entries():
+    for name, needed in with_entries():
         for entry in theirs.entries:
             at = reverse(name, args=[own, entry.id])
-            for method, need in zip(("get", "post"), needs, strict=True):
+            for method, need in zip(("get", "post"), needed, strict=True):
                 answer = getattr(client, method)(at)
                 if need is not None and answer.status_code not in {400, 404}:
                     wrong.append(f"{method} {name} {entry.id}: {answer.status_code}")
@@ -358,7 +246,7 @@ def said_in(answer: HttpResponse) -> str:
 def test_who_has_not_signed_in_is_led_to_sign_in_everywhere(clinic: None) -> None:
     client = Client()
     wrong = []
-    for name, needs in NEEDS.items():
+    for name, needed in NEEDS.items():
         for method in ("get", "post"):
             answer = getattr(client, method)(address(name))
             is_led = answer.status_code == 302 and answer["Location"].startswith("/sign-in/")
@@ -366,7 +254,7 @@ def test_who_has_not_signed_in_is_led_to_sign_in_everywhere(clinic: None) -> Non
             leads = {"first-user", "sign-in-code"} | (
                 {"sign-in-passkey"} if method == "post" else set()
             )
-            is_open = NOBODY in needs and name not in leads
+            is_open = NOBODY in needed and name not in leads
             if is_open == is_led:
                 wrong.append(f"{method} {name}: {answer.status_code}")
             assert NAME not in said_in(answer)

@@ -139,3 +139,38 @@ def test_a_contact_asks_nothing_of_it(page: Client, family: UUID) -> None:
     html = page.get(f"{HOME}contact/").content.decode()
     assert "Ava: not weighed" in html
     assert "Ben: " not in html
+
+
+@pytest.mark.parametrize(
+    "where", ["feed/", "enter/day/", "enter/weight/", "milk/", "log/", "plan/"]
+)
+def test_no_page_offers_its_milk_or_its_diapers(page: Client, family: UUID, where: str) -> None:
+    first = an_id("infant 1")
+    before = page.get(f"{HOME}{where}").content.decode()
+    assert str(SECOND) in before
+    has_died(SECOND)
+    html = page.get(f"{HOME}{where}").content.decode()
+    assert str(SECOND) not in html
+    assert "Ava" in html or str(first) in html
+
+
+@pytest.mark.parametrize("where", ["milk/", "log/"])
+def test_a_page_of_the_one_that_has_died_is_still_there(
+    page: Client, family: UUID, where: str
+) -> None:
+    has_died(an_id("infant 1"))
+    assert "Ben" in page.get(f"{HOME}{where}").content.decode()
+    kept = page.get(f"{HOME}{where}?infant={an_id('infant 1')}")
+    assert kept.status_code == 200
+    assert "Ava" in kept.content.decode()
+
+
+@pytest.mark.parametrize("kind", ["log", "days", "plan", "letter"])
+def test_an_address_of_its_paper_that_was_kept_says_why_there_is_none(
+    page: Client, family: UUID, kind: str
+) -> None:
+    has_died(SECOND)
+    answer = page.get(f"{HOME}papers/{kind}/?whose={SECOND}")
+    assert (answer.status_code, answer.url) == (302, f"{HOME}papers/?whose={SECOND}")
+    assert "Ben has died: no paper is made" in page.get(answer.url).content.decode()
+    assert page.get(f"{HOME}papers/{kind}/?whose={an_id('nobody')}").status_code == 404

@@ -16,6 +16,7 @@ from suffice.clinical.entry import Sign
 from web.story import FAMILY, an_id
 from web.test_contact import CONTACT, SCRIPT, answers, tap, text_of, visit
 from web.test_drawing import BREAST, contact, give, next_contact
+from web.test_follows import at_the_edge, mark_of
 
 __all__ = ["contact"]
 
@@ -31,7 +32,7 @@ def asked_about(page: Client, path: str) -> dict[str, list[str]]:
     return {
         what: [
             " ".join(unescape(one).split())
-            for one in re.findall(r"doubt\">(.*?)</p>", inner, re.DOTALL)
+            for one in re.findall(r"<p class=\"doubt\"[^>]*>(.*?)</p>", inner, re.DOTALL)
         ]
         for what, inner in found
         if "doubt" in inner
@@ -42,10 +43,14 @@ def test_no_redness_that_lasts_30_hours_is_asked_about_at_both_questions(
     page: Client, contact: Visit
 ) -> None:
     first = tap(contact, "redness", "none", infant=None, side="right")
-    assert "X-Doubtful" not in page.post(f"{BREAST}answer/", first, headers=SCRIPT)
+    before = mark_of(page, BREAST)
+    assert page.post(f"{BREAST}answer/", first, headers=SCRIPT)["X-Follows"] == before
     second = tap(contact, "red_h", "30", infant=None, side="right")
     stored = page.post(f"{BREAST}answer/", second, headers=SCRIPT)
-    assert (stored.status_code, stored["X-Doubtful"]) == (204, "yes")
+    assert stored.status_code == 204
+    assert before != stored["X-Follows"] == mark_of(page, BREAST)
+    (edge,) = at_the_edge(page, BREAST)
+    assert FIT in edge
     found = asked_about(page, BREAST)
     assert set(found) == {"redness", "red_h"}
     (says,) = found["redness"]
@@ -113,7 +118,8 @@ def test_a_sign_against_an_answer_is_asked_about_whichever_came_first(
         assert "how the infant wakes: by itself; but hard to wake: yes" in unescape(saved)
     else:
         page.post(path, sign)
-        assert page.post(f"{STATE}answer/", answer, headers=SCRIPT)["X-Doubtful"] == "yes"
+        before = mark_of(page, STATE)
+        assert page.post(f"{STATE}answer/", answer, headers=SCRIPT)["X-Follows"] != before
     assert set(asked_about(page, STATE)) == {"rousing"}
     assert answers("rousing") == ["by_itself"]
 

@@ -1,4 +1,4 @@
-"""What follows from an answer of a contact stands at its question when the page is loaded again."""
+"""What follows from an answer of a contact: at the edge at once, at its question when the page is loaded again."""
 
 from __future__ import annotations
 
@@ -16,6 +16,8 @@ from web.test_drawing import contact
 __all__ = ["contact"]
 
 STATE = f"{CONTACT}state/"
+BEFORE = "Ben:"
+"""Whose flags the family of these tests has before it is asked anything."""
 
 
 def follows(page: Client) -> dict[str, str]:
@@ -29,11 +31,52 @@ def follows(page: Client) -> dict[str, str]:
     return {what: said for what, said in plain.items() if said}
 
 
-def answer(page: Client, contact: Visit, what: str, given: str) -> None:
-    """Answers about the infant."""
-    sent = tap(contact, what, given, side=None)
+def mark_of(page: Client, path: str) -> str:
+    """The mark of what a page has at its edge."""
+    (mark,) = re.findall(r'data-follows="(\w+)"', page.get(path).content.decode())
+    return str(mark)
+
+
+def at_the_edge(page: Client, path: str) -> list[str]:
+    """What a page has there for the script, in words; what the family has before the contact is left out."""
+    html = page.get(path).content.decode()
+    (edge,) = re.findall(r'<div class="follows".*?</div>', html, re.DOTALL)
+    found = re.findall(r"<li [^>]*>(.*?)</li>", edge, re.DOTALL)
+    said = [" ".join(unescape(re.sub(r"<[^>]+>", " ", one)).split()) for one in found]
+    return [one for one in said if BEFORE not in one]
+
+
+def answer(page: Client, contact: Visit, what: str, given: str, **more: str) -> str:
+    """Answers about the infant, and what is said to the script."""
+    sent = tap(contact, what, given, side=None) | more
     stored = page.post(f"{STATE}answer/", sent, headers=SCRIPT)
     assert "X-Refused" not in stored, what
+    return str(stored["X-Follows"])
+
+
+def test_an_emergency_is_said_to_the_script_with_the_answer(page: Client, contact: Visit) -> None:
+    before = mark_of(page, STATE)
+    assert at_the_edge(page, STATE) == []
+    after = answer(page, contact, "rousing", "not")
+    assert before != after == mark_of(page, STATE)
+    (said,) = at_the_edge(page, STATE)
+    assert "Cannot be woken" in said
+    # What leads to nothing new changes nothing, and so is not fetched.
+    assert answer(page, contact, "mouth_moist", "moist") == after
+
+
+def test_a_red_flag_stands_at_the_edge_of_every_part(page: Client, contact: Visit) -> None:
+    answer(page, contact, "rousing", "not")
+    (said,) = at_the_edge(page, f"{CONTACT}mouth/")
+    assert "Cannot be woken" in said
+
+
+def test_a_corrected_answer_takes_what_followed_from_the_edge(page: Client, contact: Visit) -> None:
+    before = mark_of(page, STATE)
+    key = str(uuid4())
+    answer(page, contact, "rousing", "not", key=key)
+    assert answer(page, contact, "rousing", "by_itself", seen=key) == before
+    assert at_the_edge(page, STATE) == []
 
 
 def test_a_day_without_milk_is_said_where_it_was_entered(page: Client, contact: Visit) -> None:

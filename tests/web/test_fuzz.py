@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import os
 from typing import Any
 from uuid import UUID
@@ -17,6 +18,7 @@ pytestmark = pytest.mark.both_engines
 
 fuzz = tool_module("attack.fuzz")
 hostile = tool_module("attack.hostile")
+wire = tool_module("attack.wire")
 
 REQUESTS = int(os.environ.get("SUFFICE_FUZZ", "120"))
 """`make attack` sends 20,000, to a server."""
@@ -76,6 +78,13 @@ def test_fuzzer_counts_who_was_led_away() -> None:
     assert "1 led away, 0 shapes of addresses gave a page" in str(led)
     come = fuzz.Fuzzer(lambda _sent: fuzz.Got(200, "", "<p>"), 1, ["/"], str).run(5)
     assert (come.led_away, come.shapes) == (0, {"/"})
+
+
+def test_a_packed_page_is_read_as_what_it_says() -> None:
+    """Read as it came, its bytes may look like markup that no parser takes, and the attack ends early."""
+    packed = wire.Answer(200, {"content-encoding": "gzip"}, gzip.compress("<p>é".encode()))
+    assert packed.text == "<p>é"
+    assert wire.Answer(200, {}, b"<p>").text == "<p>"
 
 
 def test_no_file_makes_the_import_fail(page: Client) -> None:

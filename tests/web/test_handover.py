@@ -14,7 +14,8 @@ from suffice.clinical import entry as domain
 from web.story import FAMILY, an_id
 
 PAGE = f"/families/{FAMILY}/"
-LINK = re.compile(r'href="([^"]*/enter/(handover|answer)/\?[^"]*)"')
+LINK = re.compile(r'href="([^"]*/enter/(handover|answer)/\?flag=[^"]*)"')
+AT_ONCE = re.compile(r'href="([^"]*/enter/handover/\?(?!flag=)[^"]*)"')
 pytestmark = pytest.mark.usefixtures("family")
 
 
@@ -100,3 +101,18 @@ def test_a_next_date_far_ahead_is_asked_about(page: Client) -> None:
     asked = page.post(known, sent(page, known, who="physician", next_at="2199-01-01T12:00"))
     assert "is far ahead" in asked.content.decode()
     assert not any(isinstance(one.fact, domain.Known) for one in record_of(FAMILY).entries)
+
+
+def test_all_of_one_infant_is_handed_over_from_the_head_of_the_flags(page: Client) -> None:
+    """The page offers it unopened, says everything of whom and to whom, and no more once it is taken."""
+    (link,) = map(unescape, AT_ONCE.findall(page.get(PAGE).content.decode()))
+    form = page.get(link).context["form"]
+    assert form.initial["infant"] == str(an_id("infant 2"))
+    assert form.initial["how"] == "phone"
+    assert not form.initial.get("flag")
+    page.post(link, sent(page, link))
+    (fact,) = [
+        one.fact for one in record_of(FAMILY).entries if isinstance(one.fact, domain.Handover)
+    ]
+    assert fact.flag is None
+    assert not AT_ONCE.findall(page.get(PAGE).content.decode())

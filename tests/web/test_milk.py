@@ -6,11 +6,12 @@ import re
 from datetime import UTC, datetime, timedelta
 from uuid import UUID, uuid4
 
+import msgspec
 import pytest
 from django.test import Client
 
 from pdf_reader import see
-from suffice.care.family.recording import record_entries
+from suffice.care.family.recording import correct_entry, record_entries
 from suffice.clinical import entry as domain
 from suffice.record import repository
 from web.story import FAMILY, an_id
@@ -65,6 +66,12 @@ def number(milk: UUID) -> str:
     return milk.hex[:5].upper()
 
 
+def counting(kind: type) -> list:
+    """What of a kind counts, corrected and withdrawn entries left out."""
+    entries = domain.standing(repository.read(FAMILY).entries)
+    return [one.fact for one in entries if isinstance(one.fact, kind)]
+
+
 def facts(kind: type) -> list:
     return [one.fact for one in repository.read(FAMILY).entries if isinstance(one.fact, kind)]
 
@@ -115,6 +122,24 @@ def test_milk_that_is_given_is_a_feed_too_and_once(page: Client, family: UUID) -
     act(page, milk, "used", key)
     assert facts(domain.Feed) == [domain.Feed(milk="expressed", volume_ml=40.0)]
     assert "MILK-002" in act(page, milk, "discarded")
+
+
+def test_milk_that_was_not_given_takes_its_feed_along(page: Client, family: UUID) -> None:
+    """Withdrawn, or corrected to what was done in truth: no feed is left that nobody gave."""
+    for number, how in enumerate(("withdraw", "correct")):
+        milk, key = put_by(f"milk {number}", 1), uuid4()
+        act(page, milk, "used", key)
+        assert len(counting(domain.Feed)) == 1
+        if how == "withdraw":
+            address = f"/families/{FAMILY}/entries/{key}/withdraw/"
+            page.post(address, {"withdrawal_id": str(uuid4()), "reason": "the wrong one"})
+        else:
+            entry = next(one for one in repository.read(FAMILY).entries if one.id == key)
+            thrown = domain.MilkMoved(milk_id=milk, to="discarded")
+            wrong = msgspec.structs.replace(entry, id=uuid4(), fact=thrown)
+            correct_entry(FAMILY, key, wrong, now=datetime.now(UTC), confirmed=True)
+        assert counting(domain.Feed) == []
+    assert [one.to for one in counting(domain.MilkMoved)] == ["discarded"]
 
 
 def test_donor_milk_needs_a_second_person_who_is_another_one(page: Client, family: UUID) -> None:

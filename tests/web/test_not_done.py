@@ -57,6 +57,16 @@ def test_what_was_done_and_what_was_refused_stand_apart(
     assert "Saved" not in box(html, "alert")
 
 
+def test_a_script_that_asks_for_the_page_is_told_nothing_and_the_person_is(
+    page: Client, contact: Visit
+) -> None:
+    page.post(f"{LATCH}answer/", tap(contact, "gape", "perfect"))
+    asked_by_a_script = page.get(CONTACT, headers={"sec-fetch-mode": "cors"}).content.decode()
+    assert box(asked_by_a_script, "alert") == ""
+    shown = page.get(CONTACT, headers={"sec-fetch-mode": "navigate"}).content.decode()
+    assert "(OBSERVATION-003)" in box(shown, "alert")
+
+
 @pytest.mark.parametrize("kept", ["n-attachment", "n-hold"])
 def test_a_total_of_some_numbers_is_refused_as_an_alert(
     page: Client, contact: Visit, kept: str

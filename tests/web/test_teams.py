@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
 from uuid import UUID
 
 import pytest
+from django.contrib.auth.models import User
 from django.test import Client
 
 from members import a_member
+from suffice.care import trail
+from suffice.care.trail import Asked
 from suffice.record import models, teams
 from web.story import FAMILY, NAME
+
+if TYPE_CHECKING:
+    from pytest_django.fixtures import SettingsWrapper
 
 OTHER = UUID("11111111-0000-4000-8000-000000000000")
 PAGE = f"/families/{FAMILY}/"
@@ -156,6 +164,57 @@ def test_an_emergency_opens_it_and_its_lead_sees_that(
     assert "was opened in an emergency" not in text_of(page)
     models.EmergencyAccess.objects.update(until=datetime.now(UTC) - timedelta(seconds=1))
     assert night.get(PAGE).status_code == 404
+
+
+def test_the_trail_which_outlives_the_family_names_nobody_of_an_emergency(
+    page: Client, family: UUID, night: Client, settings: SettingsWrapper, tmp_path: Path
+) -> None:
+    settings.HOME = tmp_path
+    why = "Oriane phoned 600123456: Ben has fever"
+    night.post("/emergency/", {"why": why, "words": "Oriane"})
+    night.post("/emergency/", {"why": why, "words": "Oriane", "family": str(FAMILY)})
+    assert why in text_of(page, "/emergency/opened/")
+    searched, opened = (one.why for one in trail.every(Asked(who="nina")) if one.why)
+    assert searched == "… phoned …: Ben has fever"
+    assert opened == "… phoned …: … has fever"
+
+
+def test_whose_role_is_taken_away_reads_nothing_more_of_what_an_emergency_opened(
+    page: Client, family: UUID, night: Client
+) -> None:
+    night.post("/emergency/", {"why": "she phoned", "words": "Oriane", "family": str(FAMILY)})
+    assert night.get(PAGE).status_code == 200
+    nina = User.objects.get(username="nina").pk
+    for role in ("reader", None):
+        teams.set_role(nina, OTHER, role)
+        assert night.get(PAGE).status_code == 404
+        assert night.get(f"{PAGE}enter/weight/").status_code == 404
+
+
+def test_a_lead_reads_the_trail_of_the_own_team_and_an_auditor_all_of_it(
+    page: Client, family: UUID, night: Client, settings: SettingsWrapper, tmp_path: Path
+) -> None:
+    settings.HOME = tmp_path
+    page.get(PAGE)
+    night.get("/emergency/opened/")
+    auditor = Client()
+    auditor.force_login(a_member("otto", None, is_auditor=True))
+    said = {
+        who: text_of(client, "/trail/") + b"".join(client.get("/trail/export/")).decode()  # type: ignore[arg-type]
+        for who, client in (("consultant", page), ("nina", night), ("otto", auditor))
+    }
+    for who in ("nina", "consultant"):
+        assert f",{who},read" in said["otto"] or f",{who},trail" in said["otto"]
+    assert ",consultant,read,family," in said["consultant"]
+    assert ",nina," not in said["consultant"]
+    assert ",nina,trail,emergency-opened," in said["nina"]
+    assert str(FAMILY) not in said["nina"]
+    assert ",consultant," not in said["nina"]
+    asked = {"why": "she phoned", "words": "Oriane", "family": str(FAMILY)}
+    night.post("/emergency/", asked)
+    assert "she phoned" in text_of(page, "/trail/"), (
+        "who opened a family of the team is told to its lead"
+    )
 
 
 def test_whoever_looks_after_accounts_alone_is_led_to_them(db: None) -> None:

@@ -6,6 +6,7 @@ import csv
 import io
 from collections.abc import Callable
 from datetime import UTC, datetime
+from typing import get_args
 from uuid import UUID, uuid4
 
 import pytest
@@ -15,8 +16,14 @@ from django.urls import get_resolver, reverse
 from django.urls.resolvers import URLPattern
 
 from suffice.care import trail
-from suffice.care.trail import Act, Asked, Event
+from suffice.care.clinic.clinic import change_policy
+from suffice.care.clinic.noted import note
+from suffice.care.trail import Act, Asked, Event, Kept
+from suffice.documents.folder import PaperKind
+from suffice.knowledge.store import load
+from suffice.record import teams
 from suffice.web.trail.acts import PAGES
+from suffice.web.trail.keys import PAPERS
 from suffice.web.trail.page import csv_of, lines_of
 from web.story import FAMILY, NAME, PASSPHRASE, an_id
 
@@ -161,7 +168,7 @@ def test_the_familys_page_tells_who_has_seen_it(
     answer = page.get(f"{FAMILY_PAGE}seen/")
     shown = " ".join(answer.content.decode().split())
     assert "colleague" in shown
-    assert "asked for on paper: a paper: <code>letter</code>" in shown
+    assert "asked for on paper: a paper: letter" in shown
     assert f'href="{FAMILY_PAGE}seen/"' in page.get(FAMILY_PAGE).content.decode()
     assert NAME not in shown.split("</title>")[0]
 
@@ -217,14 +224,55 @@ def test_the_trail_is_exported_as_a_table(page: Client, family: UUID) -> None:
     assert acts()[-1] == ("export", "trail-export")
 
 
+def test_keys_are_told_by_their_names_in_either_language(page: Client, family: UUID) -> None:
+    page.get(f"{FAMILY_PAGE}contact/nipple/")
+    page.get(f"{FAMILY_PAGE}papers/letter/")
+    team = teams.first_team(now=datetime.now(UTC))
+    note("family.passed-on", by="consultant", family_id=FAMILY, about=str(team))
+    note("user.role", by="consultant", about="ben", why=f"lead in {team}")
+    note("user.role", by="consultant", about="ben", why=f"none in {team}")
+    note("user.duty", by="consultant", about="ben", why="auditor True")
+    name = teams.team_names()[team]
+    for language, said in (
+        ("en", (": Nipple", ": letter", f"passed on: {name}", f"Lead ({name})", "Auditor: Yes")),
+        ("es", (": Pezón", ": carta", f": {name}", f"Responsable ({name})", "Auditor: Sí")),
+    ):
+        settings = {"language": language, "clinic_name": "A clinic"}
+        change_policy(uuid4(), settings, now=datetime.now(UTC), actor="consultant")
+        shown = " ".join(page.get("/trail/").content.decode().split())
+        for words in said:
+            assert words in shown
+        for raw in ("<code>nipple", "<code>letter", f"<code>{team}", f"in {team}", "auditor True"):
+            assert raw not in shown
+
+
+def test_a_key_that_is_none_of_ours_any_more_stays_as_it_was_noted() -> None:
+    for page, about, why in (
+        ("contact-part", "gone", ""),
+        ("paper", "gone", ""),
+        ("family.passed-on", "gone", ""),
+        ("user.role", "ben", "warden in the tower"),
+        ("user.duty", "ben", "warden True"),
+        ("family.opened-in-emergency", "", "called from ward 3 in the night"),
+    ):
+        event = Event(
+            id=uuid4(), at=datetime.now(UTC), who="ada", act="read", page=page, about=about, why=why
+        )
+        (line,) = lines_of([Kept(number=1, event=event)], load(), {})
+        assert (line.key, line.why) == (about, why)
+
+
+def test_every_kind_of_paper_has_a_name_on_the_trail() -> None:
+    assert set(PAPERS) == set(get_args(PaperKind))
+
+
 def test_what_was_sent_and_not_taken_is_told_apart_from_a_change(page: Client) -> None:
     page.post("/account/", {"full_name": "x" * 200})
     shown = " ".join(page.get("/trail/").content.decode().split())
     assert "changed their account: their account <strong>(sent, and not taken)" in shown
     page.post("/account/", {"full_name": "A. Consultant"})
-    (line,) = [
-        one for one in lines_of(trail.events(Asked(act="account"), most=1)) if not one.is_refused
-    ]
+    newest = trail.events(Asked(act="account"), most=1)
+    (line,) = [one for one in lines_of(newest, load(), {}) if not one.is_refused]
     assert not line.is_not_taken
 
 

@@ -1,6 +1,7 @@
 """Attacks a server that is started here and ended again; 1 where it did not withstand.
 
 python -m tools.attack [--requests 20000] [--seconds 20] [--seed 1] [--engine sqlite|postgres]
+    [--parts strangers roles slow files forms] [--addresses family entry-new ...]
 """
 
 from __future__ import annotations
@@ -10,7 +11,9 @@ import os
 import random
 import re
 import sys
+from collections.abc import Callable, Collection
 from contextlib import ExitStack
+from datetime import UTC, datetime
 from http.client import HTTPException
 from pathlib import Path
 from threading import Thread
@@ -19,9 +22,12 @@ from uuid import uuid4
 from rich.progress import Progress
 
 from tools.attack import hostile, slow, stranger
+from tools.attack.authorised import EVERYBODY, Matrix
 from tools.attack.forms import read_page
-from tools.attack.fuzz import BOUNDARY, UUIDS, Fuzzer, Got, Sent
+from tools.attack.fuzz import UUIDS, Fuzzer, Got, Sent
+from tools.attack.needs import NEEDS
 from tools.attack.server import PASSPHRASE, USER, Server, running
+from tools.attack.two_teams import put
 from tools.attack.wire import Session
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -39,18 +45,23 @@ STARTS = [
 SPARED = {"/sign-out/", "/account/passphrase/", "/sign-in/"}
 SET_UP_FACTOR = "/account/codes/"
 ATTACKERS = 2
+PARTS = ("strangers", "roles", "slow", "files", "forms")
 LATE_S = 2.0
 """Others wait no longer than this, 99 times of 100, whoever is slow."""
 FAILED = re.compile(r"^.*: 50\d .*\n(?:  .*\n)*", re.MULTILINE)
 
 
-def strangers(server: Server) -> list[str]:
-    """Every address in every method without having signed in."""
+def set_up(server: Server) -> None:
+    """Set Django up in this process with the server's record."""
     os.environ |= server.environment
     os.environ["DJANGO_SETTINGS_MODULE"] = "suffice.web.site.settings"
     import django  # noqa: PLC0415 -- reads the environment
 
     django.setup()
+
+
+def strangers(server: Server) -> list[str]:
+    """Every address in every method without having signed in."""
     session = Session(server.port)
     session.sign_in()
     page = session.get("/").text
@@ -69,6 +80,16 @@ def strangers(server: Server) -> list[str]:
         f"strangers: {len(found)} requests, {stranger.counted([status for _, status, _ in found])}"
     )
     return [f"stranger: {status} at {what}" for what, status, right in found if not right]
+
+
+def authorised(server: Server, addresses: Collection[str]) -> list[str]:
+    """Every address in every method as somebody of each role, in the family's team and in another."""
+    clinic = put(EVERYBODY, now=datetime.now(UTC))
+    with Progress() as bar:
+        task = bar.add_task("roles", total=None)
+        found = Matrix(server.port, clinic, addresses).run(lambda: bar.advance(task))
+    print(f"roles: {found}")
+    return [f"roles: {one}" for one in found.wrong]
 
 
 def signed_in_again(session: Session) -> None:
@@ -163,16 +184,7 @@ def filed(server: Server) -> list[str]:
     wrong = []
     files = hostile.files(random.Random(1))
     for name, content in files.items():
-        session.get("/import/")
-        token = session.cookies["csrftoken"].encode()
-        head = b'Content-Disposition: form-data; name="%s"'
-        parts = [
-            head % b"csrfmiddlewaretoken" + b"\r\n\r\n" + token,
-            head % b"file" + b'; filename="a.csv"\r\n\r\n' + content,
-        ]
-        body = b"".join(b"--" + BOUNDARY + b"\r\n" + part + b"\r\n" for part in parts)
-        kind = {"Content-Type": f"multipart/form-data; boundary={BOUNDARY.decode()}"}
-        sent = session.ask("POST", "/import/", body + b"--" + BOUNDARY + b"--\r\n", kind)
+        sent = session.send_file(content)
         statuses = [sent.status]
         if sent.status == 302:
             where = sent.headers["location"]
@@ -208,6 +220,10 @@ def main() -> int:
     parser.add_argument("--seconds", type=float, default=20)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--engine", choices=["sqlite", "postgres"], default="sqlite")
+    parser.add_argument("--parts", nargs="+", choices=PARTS, default=PARTS, help="which attacks")
+    parser.add_argument(
+        "--addresses", nargs="+", choices=NEEDS, default=list(NEEDS), help="for the roles"
+    )
     asked = parser.parse_args()
     with ExitStack() as stack:
         url = ""
@@ -217,8 +233,15 @@ def main() -> int:
 
             url = stack.enter_context(postgres()).create_database("attack")
         server = stack.enter_context(running("--demo", database_url=url))
-        wrong = [*strangers(server), *slowed(server, asked.seconds), *filed(server)]
-        wrong += fuzzed(server, asked.requests, asked.seed)
+        set_up(server)
+        attacks: dict[str, Callable[[], list[str]]] = {
+            "strangers": lambda: strangers(server),
+            "roles": lambda: authorised(server, asked.addresses),
+            "slow": lambda: slowed(server, asked.seconds),
+            "files": lambda: filed(server),
+            "forms": lambda: fuzzed(server, asked.requests, asked.seed),
+        }
+        wrong = [one for part in PARTS if part in asked.parts for one in attacks[part]()]
         print(logged(server))
     print("\n".join(wrong) or "withstood")
     return 1 if wrong else 0

@@ -16,9 +16,9 @@ from uuid import UUID
 
 from tools.attack.forms import Form, read_page
 from tools.attack.hostile import HEADERS, METHODS, VALUES, files
+from tools.attack.wire import BOUNDARY
 
 UUIDS = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")
-BOUNDARY = b"----attack"
 QUERY = (
     "page",
     "as_of",

@@ -32,7 +32,6 @@ from tools.attack.wire import Timings
 ROOT = Path(__file__).resolve().parents[2]
 TOKEN = "t" * 32
 SAMPLE_S = 10.0
-FIELD = re.compile(r'<input[^>]*name="(\w+)"[^>]*value="([^"]*)"')
 
 
 @dataclass

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gzip
 import re
 import socket
 import time
@@ -16,6 +17,7 @@ from urllib.parse import urlencode
 from tools.attack.server import HOST, PASSPHRASE, USER, Server
 
 TOKEN = re.compile(r'name="csrfmiddlewaretoken" value="([^"]+)"')
+BOUNDARY = b"----attack"
 FORM = {"Content-Type": "application/x-www-form-urlencoded"}
 
 
@@ -29,8 +31,10 @@ class Answer:
 
     @property
     def text(self) -> str:
-        """The body as text."""
-        return self.body.decode("utf-8", "replace")
+        """The body as text, unpacked where it was asked for packed."""
+        is_packed = self.headers.get("content-encoding") == "gzip"
+        body = gzip.decompress(self.body) if is_packed else self.body
+        return body.decode("utf-8", "replace")
 
 
 @dataclass
@@ -83,6 +87,18 @@ class Session:
         """POST a form, with the token that the session's cookie asks for."""
         token = {"csrfmiddlewaretoken": self.cookies.get("csrftoken", "")}
         return self.ask("POST", path, urlencode(token | dict(fields)).encode(), FORM)
+
+    def send_file(self, content: bytes, path: str = "/import/") -> Answer:
+        """POST a file, as the page that takes files does."""
+        self.get(path)
+        head = b'Content-Disposition: form-data; name="%s"'
+        parts = [
+            head % b"csrfmiddlewaretoken" + b"\r\n\r\n" + self.cookies["csrftoken"].encode(),
+            head % b"file" + b'; filename="a.csv"\r\n\r\n' + content,
+        ]
+        body = b"".join(b"--" + BOUNDARY + b"\r\n" + part + b"\r\n" for part in parts)
+        kind = {"Content-Type": f"multipart/form-data; boundary={BOUNDARY.decode()}"}
+        return self.ask("POST", path, body + b"--" + BOUNDARY + b"--\r\n", kind)
 
     def sign_in(self, name: str = USER, passphrase: str = PASSPHRASE) -> None:
         """Sign in as a user.

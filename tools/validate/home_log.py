@@ -87,13 +87,13 @@ def measured(bad: Bad, hand: dict[str, Any], count: int, seed: int = SEED) -> Ro
             row.not_found += 1
             continue
         for hour, cells in enumerate(read.boxes):
-            for column, box in enumerate(cells):
+            for column, seen in enumerate(cells):
                 is_marked = (hour, column) in boxes
                 row.boxes += 1
                 row.marks += is_marked
-                row.unsure += box.seen == "unsure"
-                row.missed += is_marked and box.seen == "empty"
-                row.invented += not is_marked and box.seen == "marked"
+                row.unsure += seen == "unsure"
+                row.missed += is_marked and seen == "empty"
+                row.invented += not is_marked and seen == "marked"
     return row
 
 

@@ -1,83 +1,120 @@
 """How well a watched feed could be read by who knows all but where it stands.
 
 A filter that is told each infant's own rate, bursts and pauses, what the watcher misses, and the laws of
-the world itself: how many ejections there are and how long ejections and lulls last. Nobody at a bedside
-knows any of it; what this one cannot tell, a model that must learn it can hardly tell.
+the first world themselves: how many ejections there are, how long waits, ejections and lulls last, that
+swallows come at gamma intervals, and when infants come off. Nobody at a bedside knows any of it; what this
+one cannot tell from the taps of each second, no reading of them can.
 
-Lengths stand as chains of equal stages, whose spread is that of the world's laws: eight stages of an
-ejection (spread .35 of its mean), two of a lull (.71; the world's logarithms spread by .6) and of the wait.
+The mode (waiting, an ejection, a lull, faded) goes with the seconds it has lasted, so lengths follow the
+world's laws and not a chain's; within a second swallows run in continuous time.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from math import exp, factorial
 from typing import NamedTuple
 
 import numpy as np
-from scipy.sparse import csr_array
-from scipy.special import gammaln
+from scipy.linalg import expm
+from scipy.stats import gamma, lognorm
 from tools.validate.feeds import FeedWorld, Floats, SimulatedFeed
-
-from suffice.inference.feed.model import MOST_TAPS, UNWATCHED
 
 MOST_EJECTIONS = 6
 MORE_EJECTIONS = 1.5
-EJECTION_STAGES, SHORT_STAGES = 8, 2
-EJECTION_LOG_SD, LULL_LOG_SD = 0.35, 0.6
+WAIT_S, EJECTION_S, STAY_S = 180, 560, 1500
+LULL_SPREADS = 3.8
+"""Longest lull that is followed, in spreads of its logarithm."""
+BIN_S = 10
+"""Seconds of an ejection over which its rate stands for one."""
+STAGES = 4
+"""Of a gamma interval between two swallows; the first phase is the pause."""
+PHASES = 1 + STAGES
+MOST_IN_A_SECOND = 6
+STAYS = 0.7
 
 
-class _Stage(NamedTuple):
-    """A stage of a side: whether milk flows, how long it lasts (s), and where it may lead."""
+class Known(NamedTuple):
+    """What can be known of one side.
 
-    flows: bool
-    mean_s: float
-    into_s: float
-    """Middle of the stage after the beginning of the ejection."""
-    to: tuple[tuple[int, float], ...]
+    Attributes:
+        shown: Chance of 'faded' after each second, from what came before it.
+        faded_in: Chance that it faded in each second, once the infant is off; sums to 1.
+    """
 
-
-def faded_knowing(feeds: Sequence[SimulatedFeed], world: FeedWorld) -> Iterator[Floats]:
-    """Chance of 'faded' after each second, for each side of the first world."""
-    stages = list(_stages(world))
-    for feed in feeds:
-        step, taps = _steps(stages, feed), _taps(stages, feed, world)
-        watched = feed.stretch.is_watched
-        tapped = np.where(watched, np.minimum(feed.stretch.taps, MOST_TAPS), UNWATCHED)
-        state = np.zeros(step.shape[0])
-        state[:2] = 0.5
-        found = np.zeros(len(tapped))
-        for second, count in enumerate(tapped):
-            state = (step @ state if second else state) * taps[count]
-            state = state / state.sum()
-            found[second] = state[-2:].sum()
-        yield found
+    shown: Floats
+    faded_in: Floats
 
 
-def _stages(world: FeedWorld) -> Iterator[_Stage]:
-    lasts = _last_chances()
-    lull_s = world.lull_s * exp(LULL_LOG_SD**2 / 2)
-    size = EJECTION_STAGES + SHORT_STAGES
-    # No lull follows the last ejection there can be.
-    faded = MOST_EJECTIONS * size
-    for nth in range(SHORT_STAGES):
-        yield _Stage(flows=False, mean_s=25.0, into_s=0.0, to=((nth + 1, 1.0),))
-    for place, last in enumerate(lasts):
-        begin = SHORT_STAGES + place * size
-        part_s = (150 if place == 0 else 80) * exp(EJECTION_LOG_SD**2 / 2) / EJECTION_STAGES
-        for nth in range(EJECTION_STAGES - 1):
-            yield _Stage(
-                flows=True, mean_s=part_s, into_s=(nth + 0.5) * part_s, to=((begin + nth + 1, 1.0),)
-            )
-        to = ((faded, last), (begin + EJECTION_STAGES, 1 - last))
-        ends = to if place < MOST_EJECTIONS - 1 else ((faded, 1.0),)
-        yield _Stage(flows=True, mean_s=part_s, into_s=(EJECTION_STAGES - 0.5) * part_s, to=ends)
-        for nth in range(SHORT_STAGES if place < MOST_EJECTIONS - 1 else 0):
-            following = begin + EJECTION_STAGES + nth + 1
-            yield _Stage(
-                flows=False, mean_s=lull_s / SHORT_STAGES, into_s=0.0, to=((following, 1.0),)
-            )
-    yield _Stage(flows=False, mean_s=np.inf, into_s=0.0, to=())
+class _Laws(NamedTuple):
+    """Chance that a mode ends in a second, by the seconds that it has lasted."""
+
+    wait: Floats
+    first: Floats
+    later: Floats
+    lull: Floats
+    off: Floats
+    lasts: Floats
+    """Of each ejection the chance that none follows."""
+
+
+class _Modes(NamedTuple):
+    """Chances by the seconds that a mode has lasted, and by phase."""
+
+    wait: Floats
+    flow: Floats
+    """(ejections, seconds, phases)"""
+    lull: Floats
+    """(lulls, seconds, phases)"""
+    faded: Floats
+
+    def total(self) -> float:
+        return float(sum(one.sum() for one in self))
+
+
+def known(feed: SimulatedFeed, world: FeedWorld) -> Known:
+    """What can be known of one side of the first world."""
+    laws = _laws(world)
+    in_flow, in_rest = _taps(feed, world)
+    counts = _counts(feed)
+    modes = _begin(laws)
+    shown, scale = np.zeros(len(counts)), np.zeros(len(counts))
+    entered = np.zeros((len(counts), PHASES))
+    for second, count in enumerate(counts):
+        modes, into = _on(_heard(modes, in_flow[count], in_rest[count]), laws)
+        total = modes.total()
+        modes = _Modes(*(one / total for one in modes))
+        entered[second], scale[second] = into / total, np.log(total)
+        shown[second] = modes.faded.sum()
+    return Known(shown, _faded_in(entered, scale, in_rest[counts], laws))
+
+
+def _counts(feed: SimulatedFeed) -> Sequence[int]:
+    """Taps of each second; the last row of the tables stands for one that nobody watched."""
+    taps = np.minimum(feed.stretch.taps, MOST_IN_A_SECOND)
+    return [int(one) for one in np.where(feed.stretch.is_watched, taps, MOST_IN_A_SECOND + 1)]
+
+
+def _laws(world: FeedWorld) -> _Laws:
+    lull = lognorm(0.6, scale=world.lull_s)
+    longest = int(world.lull_s * exp(0.6 * LULL_SPREADS))
+    at = np.arange(STAY_S + 1)
+    stays = 1 - STAYS * gamma(3, scale=110).cdf(at) - (1 - STAYS) * np.clip((at - 1) / 7, 0, 1)
+    return _Laws(
+        _ending(gamma(2, scale=25).sf(np.arange(WAIT_S + 1))),
+        _ending(lognorm(0.35, scale=150).sf(np.arange(EJECTION_S + 1))),
+        _ending(lognorm(0.35, scale=80).sf(np.arange(EJECTION_S + 1))),
+        _ending(lull.sf(np.arange(longest + 1))),
+        _ending(stays),
+        np.array(_last_chances()),
+    )
+
+
+def _ending(lasts_longer: Floats) -> Floats:
+    """Chance of ending in each second once it is reached; in the last one that is followed, for certain."""
+    ends = 1 - lasts_longer[1:] / np.maximum(lasts_longer[:-1], 1e-300)
+    ends[-1] = 1.0
+    return np.asarray(ends)
 
 
 def _last_chances() -> list[float]:
@@ -89,28 +126,103 @@ def _last_chances() -> list[float]:
     return [shares[n] / sum(shares[n:]) for n in range(MOST_EJECTIONS)]
 
 
-def _steps(stages: Sequence[_Stage], feed: SimulatedFeed) -> csr_array:
-    """Chance of going from a stage and phase (burst, pause) to the next, (to, from)."""
-    own = feed.own.lengths
-    phases = {True: _phase(15 * own[0], 6 * own[1]), False: _phase(6 * own[2], 15 * own[3])}
-    step = np.zeros((2 * len(stages), 2 * len(stages)))
-    for here, stage in enumerate(stages):
-        leaves = 1 / stage.mean_s
-        for there, chance in ((here, 1 - leaves), *((to, leaves * part) for to, part in stage.to)):
-            block = chance * phases[stages[there].flows]
-            step[2 * here : 2 * here + 2, 2 * there : 2 * there + 2] += block
-    return csr_array(step.T)
+def _begin(laws: _Laws) -> _Modes:
+    wait = np.zeros((len(laws.wait), PHASES))
+    wait[0, :2] = 0.5
+    return _Modes(
+        wait,
+        np.zeros((MOST_EJECTIONS, len(laws.first), PHASES)),
+        np.zeros((MOST_EJECTIONS - 1, len(laws.lull), PHASES)),
+        np.zeros((len(laws.off), PHASES)),
+    )
 
 
-def _phase(burst_s: float, pause_s: float) -> Floats:
-    return np.array([[1 - 1 / burst_s, 1 / burst_s], [1 / pause_s, 1 - 1 / pause_s]])
+def _heard(modes: _Modes, in_flow: Floats, in_rest: Floats) -> _Modes:
+    """Through a second with a number of taps."""
+    flow = modes.flow.reshape(MOST_EJECTIONS, -1, BIN_S, PHASES) @ in_flow
+    return _Modes(
+        modes.wait @ in_rest,
+        flow.reshape(modes.flow.shape),
+        modes.lull @ in_rest,
+        modes.faded @ in_rest,
+    )
 
 
-def _taps(stages: Sequence[_Stage], feed: SimulatedFeed, world: FeedWorld) -> Floats:
-    """Chance of a number of taps in a second, (counts, stages and phases); the last row: not watched."""
-    expected = np.full(2 * len(stages), world.extra_per_minute / 60)
-    falls = [0.75 + 0.55 * exp(-one.into_s / 60) if one.flows else feed.own.quiet for one in stages]
-    expected[::2] += world.heard * feed.own.rate * np.array(falls)
-    count = np.arange(MOST_TAPS + 1)[:, None]
-    chances = np.exp(count * np.log(expected) - expected - gammaln(count + 1))
-    return np.concatenate([chances, np.ones((1, len(expected)))])
+def _on(modes: _Modes, laws: _Laws) -> tuple[_Modes, Floats]:
+    """Modes end or last a second longer; and what came into 'faded', by phase."""
+    begins = np.einsum("sp,s->p", modes.wait, laws.wait)
+    ends = np.concatenate([laws.first[None], np.repeat(laws.later[None], MOST_EJECTIONS - 1, 0)])
+    ended = np.einsum("nsp,ns->np", modes.flow, ends)
+    returns = np.einsum("nsp,s->np", modes.lull, laws.lull)
+    into = (ended * laws.lasts[:, None]).sum(axis=0)
+    lulls = ended[:-1] * (1 - laws.lasts[:-1, None])
+    flow = _older(modes.flow, ends)
+    flow[0, 0], flow[1:, 0] = _anew(begins), _anew(returns)
+    lull = _older(modes.lull, np.broadcast_to(laws.lull, modes.lull.shape[:2]))
+    lull[:, 0] = _anew(lulls)
+    faded = _older(modes.faded, laws.off)
+    faded[0] = _anew(into)
+    return _Modes(_older(modes.wait, laws.wait), flow, lull, faded), faded[0]
+
+
+def _older(mode: Floats, ends: Floats) -> Floats:
+    """What has not ended, a second older."""
+    found = np.zeros_like(mode)
+    found[..., 1:, :] = (mode * (1 - ends)[..., None])[..., :-1, :]
+    return found
+
+
+def _anew(phases: Floats) -> Floats:
+    """A burst goes on into the next mode, and its swallows begin anew."""
+    found = np.zeros_like(phases)
+    found[..., 0] = phases[..., 0]
+    found[..., 1] = phases[..., 1:].sum(axis=-1)
+    return found
+
+
+def _faded_in(entered: Floats, scale: Floats, taps: Floats, laws: _Laws) -> Floats:
+    """Chance that the fade came in each second: once the infant is off, it has come."""
+    count = len(entered)
+    off = np.diff(np.concatenate([[0.0], 1 - np.cumprod(1 - laws.off)]))
+    upto = np.cumsum(scale)
+    after, behind = np.ones(PHASES), 0.0
+    found = np.full(count, -np.inf)
+    for second in range(count - 1, -1, -1):
+        stayed = count - 1 - second
+        chance = float(entered[second] @ after) * off[min(stayed, len(off) - 1)]
+        found[second] = np.log(max(chance, 1e-300)) + upto[second] + behind
+        after = taps[second] @ after
+        behind += np.log(after.max())
+        after = after / after.max()
+    chances = np.exp(found - found.max())
+    return np.asarray(chances / chances.sum())
+
+
+def _taps(feed: SimulatedFeed, world: FeedWorld) -> tuple[Floats, Floats]:
+    """Steps of the phases through a second with so many taps; the last row: with any.
+
+    Returns:
+        In an ejection, (counts, bins, from, to), and outside one, (counts, from, to).
+    """
+    rate, quiet, own = feed.own
+    into = np.arange(BIN_S / 2, EJECTION_S, BIN_S)
+    rates = rate * (0.75 + 0.55 * np.exp(-into / 60))
+    flow = np.stack([_step(world, one, 15 * own[0], 6 * own[1]) for one in rates], axis=1)
+    return flow, _step(world, rate * quiet, 6 * own[2], 15 * own[3])
+
+
+def _step(world: FeedWorld, rate: float, burst_s: float, pause_s: float) -> Floats:
+    silent, tap = np.zeros((2, PHASES, PHASES))
+    silent[0, 1] = 1 / pause_s
+    silent[1:, 0] = 1 / burst_s
+    for stage in range(1, STAGES):
+        silent[stage, stage + 1] = STAGES * rate
+    silent[STAGES, 1] = STAGES * rate * (1 - world.heard)
+    tap[STAGES, 1] = STAGES * rate * world.heard
+    tap += np.eye(PHASES) * world.extra_per_minute / 60
+    silent -= np.diag(silent.sum(axis=1) + tap.sum(axis=1))
+    # The matrix of phases and of the taps so far: each tap goes a block to the right.
+    size = MOST_IN_A_SECOND + 1
+    whole = np.kron(np.eye(size), silent) + np.kron(np.eye(size, k=1), tap)
+    blocks = expm(whole)[:PHASES].reshape(PHASES, size, PHASES).transpose(1, 0, 2)
+    return np.concatenate([blocks, blocks.sum(axis=0)[None]])

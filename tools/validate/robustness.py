@@ -17,6 +17,8 @@ from suffice.inference.infant.population import Population
 SIX = Schedule("H", "birth and 6 weights to day 14", (2, 4, 6, 8, 11, 14))
 TWO_SCHEDULES = (SCHEDULES["B"], SIX)
 SUPPLEMENT_ML_D = 150.0
+NAMED_FROM = 0.5
+"""Probability of being wrong from which a weight counts as named, beside one that is mentioned."""
 IN_THE_SENTENCE = frozenset(
     {
         "+250 g on the last weight, state not known",
@@ -119,7 +121,7 @@ def judge_flags(
                 estimate = answer(infant.evidence, p, question, k)
                 for level, least in (
                     ("noted", p.suspect_noted_probability),
-                    ("named", p.suspect_probability),
+                    ("named", NAMED_FROM),
                 ):
                     flagged = {s.reading_id for s in estimate.suspects if s.probability >= least}
                     if good:

@@ -11,14 +11,22 @@ from __future__ import annotations
 
 import argparse
 import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from tools.validate.feed_bound import AFTER_BOUND, BOUND, bound_rows, known_sides
+from tools.validate.feed_offers import (
+    Rule,
+    Watched,
+    boldest,
+    first,
+    model_rule,
+    offers,
+)
 from tools.validate.feeds import FeedWorld, Floats, SimulatedFeed, draw, faded_online
-from tools.validate.known_feeds import faded_knowing
 
 from suffice.assess.watched_feed import countable
 from suffice.clinical.feed.course import Countable
@@ -31,7 +39,6 @@ SEED = 20261129
 SEED_OF_MORE = 20261201
 MORE = 3
 """How many times as many sides are drawn once more for the targets."""
-EARLY_S = 30
 FAR_S = 120
 TERM = FeedWorld()
 COLOSTRUM = FeedWorld(per_minute=13)
@@ -53,21 +60,10 @@ WORLDS = {
     "30 s of tapping without a stop, every tap counted": replace(TERM, nonstop_s=30.0),
 }
 EVERY_TAP = "every tap counted"
+BOUND_WORLDS = ("term", "away 60 s, said")
 RESAMPLES = 100
-KNOWING_COUNT = 400
-"""Sides that the watcher who knows all reads: each has a model of its own."""
 
 
-@dataclass(frozen=True, eq=False)
-class Watched:
-    """A side, what the model showed after each of its seconds, and what was read at its end."""
-
-    feed: SimulatedFeed
-    shown: Floats
-    read: StretchReading
-
-
-Rule = Callable[[Watched], "float | None"]
 Drawn = dict[str, list[Watched]]
 
 
@@ -77,19 +73,6 @@ def watched(feeds: Sequence[SimulatedFeed], parameters: FeedParameters) -> list[
         Watched(feed, chances, read_stretch(feed.stretch, parameters))
         for feed, chances in zip(feeds, shown, strict=True)
     ]
-
-
-def first(is_met: NDArray[np.bool_]) -> float | None:
-    """The second after which something first is so."""
-    at = np.flatnonzero(is_met)
-    return float(at[0] + 1) if len(at) else None
-
-
-def model_rule(above: float, least: int) -> Rule:
-    def ask(side: Watched) -> float | None:
-        return first((side.shown > above) & (side.feed.stretch.taps.cumsum() >= least))
-
-    return ask
 
 
 def window(taps: NDArray[np.intp], seconds: int) -> Floats:
@@ -109,7 +92,7 @@ def no_swallow_for(seconds: int) -> Rule:
     return ask
 
 
-def fewer_than(per_minute: int, seconds: int = 120) -> Rule:
+def fewer_than(per_minute: float, seconds: int = 120) -> Rule:
     """Fewer than so many a minute in the last two, once there were more."""
 
     def ask(side: Watched) -> float | None:
@@ -163,36 +146,6 @@ def rules(parameters: FeedParameters) -> dict[str, Rule]:
     }
 
 
-@dataclass(frozen=True)
-class Offers:
-    """How often an offer comes too early, how often it comes, and how late (s)."""
-
-    early: float
-    found: float
-    median_s: float
-    late_s: float
-
-    def __str__(self) -> str:
-        """As cells."""
-        times = f"{self.median_s:.0f} | {self.late_s:.0f}" if self.found else "- | -"
-        return f"{self.early:.3f} | {self.found:.2f} | {times}"
-
-
-def offers(sides: Sequence[Watched], rule: Rule) -> Offers:
-    early, delays = 0, []
-    for side in sides:
-        at, feed = rule(side), side.feed
-        if at is None:
-            continue
-        if at < feed.faded_s - EARLY_S:
-            early += 1
-        elif at >= feed.faded_s and feed.stays:
-            delays.append(at - feed.faded_s)
-    found = len(delays) / sum(side.feed.stays for side in sides)
-    median, late = np.quantile(delays, (0.5, 0.9)) if delays else (np.nan, np.nan)
-    return Offers(early / len(sides), found, float(median), float(late))
-
-
 def families(least: int) -> dict[str, list[Rule]]:
     """Rules of one kind, from the most cautious to the boldest."""
     return {
@@ -208,34 +161,18 @@ def families(least: int) -> dict[str, list[Rule]]:
     }
 
 
-def boldest(sides: Sequence[Watched], kind: Iterable[Rule], most: float) -> Offers:
-    """What the boldest rule of a kind finds that is early on no more than so many sides."""
-    best = Offers(0.0, 0.0, np.nan, np.nan)
-    for rule in kind:
-        found = offers(sides, rule)
-        if found.early <= most and found.found > best.found:
-            best = found
-    return best
-
-
-def equal(sides: Sequence[Watched], parameters: FeedParameters) -> Iterator[str]:
+def equal(
+    sides: Sequence[Watched], known: Sequence[Watched], parameters: FeedParameters
+) -> Iterator[str]:
     """Each kind of rule where it offers too early as seldom, and who knows all beside them."""
     kinds = families(int(parameters.least_count.value))
-    knowing_all = [
-        replace(side, shown=shown)
-        for side, shown in zip(
-            sides[:KNOWING_COUNT],
-            faded_knowing([side.feed for side in sides[:KNOWING_COUNT]], TERM),
-            strict=True,
-        )
+    kinds["knows the infant's own figures and the laws of this world"] = [
+        model_rule(above, 0) for above in np.arange(0.995, 0.7, -0.005)
     ]
     for most in (0.05, 0.07):
         for name, kind in kinds.items():
-            yield f"| {most} | {name} | {boldest(sides, kind, most)} |"
-        known = boldest(
-            knowing_all, [model_rule(a, 0) for a in np.arange(0.995, 0.7, -0.005)], most
-        )
-        yield f"| {most} | knows the infant's own figures and the laws of this world | {known} |"
+            read = known if name.startswith("knows") else sides
+            yield f"| {most} | {name} | {boldest(read, kind, most)} |"
 
 
 @dataclass(frozen=True)
@@ -391,6 +328,8 @@ def sides_of(name: str, seed: int, count: int, parameters: FeedParameters) -> li
 
 
 def page(drawn: Drawn, more: Drawn, parameters: FeedParameters, count: int) -> list[str]:
+    known = {name: known_sides(drawn[name], WORLDS[name]) for name in BOUND_WORLDS}
+    in_use = next(iter(rules(parameters).values()))
     lines = [
         INTRODUCTION.format(count=count, more=MORE * count),
         "## Targets, set before it was written",
@@ -398,10 +337,13 @@ def page(drawn: Drawn, more: Drawn, parameters: FeedParameters, count: int) -> l
         TARGET_HEAD.format(more=MORE * count),
         *target_rows(drawn, more, parameters),
         WEAK,
+        BOUND,
+        *bound_rows(drawn, known, in_use),
+        AFTER_BOUND,
         "## Rules that offer too early as seldom",
         "",
-        EQUAL.format(count=KNOWING_COUNT),
-        *equal(drawn["term"], parameters),
+        EQUAL.format(count=count),
+        *equal(drawn["term"], [one.watched for one in known["term"]], parameters),
         "",
         "## While it is watched",
         "",
@@ -413,7 +355,7 @@ def page(drawn: Drawn, more: Drawn, parameters: FeedParameters, count: int) -> l
         ]
         lines.append("")
     lines += ["### Where watching goes otherwise", "", OTHERWISE_HEAD]
-    in_use, naive = next(iter(rules(parameters).values())), part_of_best(0.10)
+    naive = part_of_best(0.10)
     lines += [
         f"| {name} | {offers(drawn[name], in_use)} | {by_rule.early:.3f} | {by_rule.found:.2f} |"
         for name in list(WORLDS)[4:]
@@ -447,9 +389,8 @@ draws beside this one: early .059 and .063, found .752 and .768, after 145 and 1
 feed, as the source counted; one chance of .45 for all had given 2.2 (SD 1.6). At the same threshold (.88) the offer then came too early on .044 instead of .062 of
 2,200 term sides, .048 instead of .070 of the second world and .044 instead of .058 of colostrum, and found as many. Above .86 it is early as seldom as before, and comes sooner.
 
-**What limits early offers, found and delay** is the taps themselves: the next table has the bound. In term feeds a watcher who is told
-everything but where the feed stands finds three to five sides of a hundred more at the same share of early offers, and no sooner. So the targets lie near
-the edge of what can be known, and another threshold trades one of them for another: above .88 the offer after 60 s away is early on .055 of the sides, and then the delay misses its target.
+**What limits early offers, found and delay** is the taps themselves: the table under 'What could be known at all' has the bound. Another threshold trades one target for
+another: above .88 the offer after 60 s away is early on .055 of the sides, and then the delay misses its target.
 *Tried, and no better* (500 to 2,200 term sides): 512 particles instead of 128; a first ejection longer than the later ones; ejections and lulls as chains of two or four
 stages; a rate that falls within an ejection; lulls whose length differs from infant to infant; another threshold once a part was not watched (early .053 instead of .068, found .70 instead of
 .72); to wait for 20 to 90 s after looking away (early .070 to .065). *Swallows as regular intervals* (gamma, shape 2) foretell the next
@@ -474,9 +415,8 @@ A lull looks like the end of swallowing: even a watcher who sees milk flow must 
 Colostrum is often too little to tell: fewer than 30 swallows a side. Two devices that watch one feed give two readings, which are not joined; it counts as one feed.
 """
 EQUAL = """Term feeds. Each kind of rule with the setting that finds most among those that are early on no more than so
-many sides, chosen on these very sides. The last row is no rule that anybody could follow: on the first {count} sides, a filter that is
-told each infant's own rate, bursts and pauses, what the watcher misses, and the laws by which this world draws ejections and lulls
-(`tools/validate/known_feeds.py`). What it cannot tell from the taps, a model that must learn all this can hardly tell.
+many sides, chosen on these very sides. The last row is no rule that anybody could follow: on the same {count} sides, who knows all,
+as above.
 
 | early at most | rule | early | found | delay, median s | delay, 90 % s |
 |---:|---|---:|---:|---:|---:|"""

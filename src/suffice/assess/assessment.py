@@ -324,6 +324,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         corrected_age_days=_corrected_age_days(reviewed),
         weights=() if findings_only else weight_rows(case, parameters, _p_wrong(estimate)),
         figures=reviewed.figures,
+        is_gain_since_birth=observed.weights.is_since_birth,
         not_computed=reviewed.not_computed,
         findings=in_order,
         agreement=agreement_of(in_order, reviewed.figures.get("gain_g_per_day"), estimate, content),

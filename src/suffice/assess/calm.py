@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from suffice.assess.engine.ask import doubts_last_weight
 from suffice.assess.reason import NAMED_COUNT
 from suffice.assess.results import REASSURING, Finding, InfantAssessment
 from suffice.clinical.units import HOURS_PER_DAY
@@ -18,6 +19,9 @@ def settled(infant: InfantAssessment) -> tuple[Words, ...]:
     is_slow = any(one.topic == "gain" for one in notes) or _is_no_higher(infant)
     is_open = infant.verdict is not None and infant.verdict.kind not in REASSURING
     calm = _calm(infant, known, is_noted=bool(noted), is_well=not (is_slow or is_open))
+    if doubts_last_weight(infant.estimate):
+        # Nobody is called well by a weight that is to be taken again.
+        calm = message("The last weight does not fit the others: weigh again today, naked.")
     return (calm, *_noted(noted), *_unknown(infant))
 
 
@@ -49,13 +53,13 @@ def _calm(
     if gain is None or gain.low is None or gain.high is None:
         return message("Nothing to act on now.") if is_noted else message("Nothing looks wrong.")
     if gain.low > 0:
-        calm = message("Doing well: gaining {gain} g/day ({level} % interval {low} to {high}).")
+        calm = message("Doing well: gaining {gain} ({level} % interval {low} to {high}).")
         if not is_well:
             calm = message(
-                "Nothing to act on now: gaining {gain} g/day ({level} % interval {low} to {high})."
+                "Nothing to act on now: gaining {gain} ({level} % interval {low} to {high})."
             )
         return calm.with_params(
-            gain=Number(gain.value, 0),
+            gain=_gain_words(infant, gain.value),
             level=Number(100 * (gain.level or 0), 0),
             low=Number(gain.low, 0),
             high=Number(gain.high, 0),
@@ -80,6 +84,13 @@ def _calm(
         low=low,
         high=high,
     )
+
+
+def _gain_words(infant: InfantAssessment, gain: float) -> Message:
+    """How fast it gains; where that is counted from birth weight it says so, for the early loss is in it."""
+    if infant.is_gain_since_birth:
+        return message("{gain} g/day since birth", gain=Number(gain, 0))
+    return message("{gain} g/day", gain=Number(gain, 0))
 
 
 def _noted(names: Sequence[Words]) -> Iterator[Message]:

@@ -151,7 +151,10 @@ def _of_died(
     if not infants or living(infants):
         return
     # Nobody calls such a family settled: it stays among those to look at until it is discharged.
-    contact = message("No contact with the parent is planned.")
+    contact = message(
+        "No contact with the parent is planned: offer support in the loss, ask about the breasts and"
+        " what is wished for the milk."
+    )
     if asked.overdue_h > 0:
         contact = message("The next contact with the parent is due.")
     elif is_planned:

@@ -307,7 +307,8 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     sentence, what the rules and the engine say where they point different ways; empty where they do not.
     `weight_stands_until` is when the last weight will be too old to be calm by, `counts_stand_until` the same of
     wets, stools and feeds; None where that is past, or never comes. `unasked` names what nobody asked
-    about the time of the last weight, of an infant past its first week: ``output``, ``feeds``. `engine_facts` name the values on which `estimate` rests. `age_days` counts completed days of elapsed
+    about the time of the last weight, of an infant past its first week: ``output``, ``feeds``. `is_gain_since_birth` says
+    that the gain that is judged is counted from birth weight. `engine_facts` name the values on which `estimate` rests. `age_days` counts completed days of elapsed
     time. `verdict` joins all of it into one judgement; None before it is passed, and of an infant that has
     died: `died` says so, its age is that at its death, and nothing is found, asked, computed or planned of it.
     `death_doubt` says that an entry says so and a later one does not: it is then assessed as living.
@@ -326,6 +327,7 @@ class InfantAssessment(msgspec.Struct, frozen=True, kw_only=True):
     birth_weight_g: float | None
     weights: tuple[WeightRow, ...] = ()
     figures: Mapping[str, Figure] = {}
+    is_gain_since_birth: bool = False
     not_computed: Mapping[str, Words] = {}
     findings: tuple[Finding, ...] = ()
     estimate: Estimate | None = None

@@ -13,7 +13,7 @@ from typing import Final
 import msgspec
 
 from suffice.assess.act import Asked, act_about, then
-from suffice.assess.engine.ask import knows_no_intake
+from suffice.assess.engine.ask import doubts_last_weight, knows_no_intake
 from suffice.assess.ranking import ranking_probability, short_probability
 from suffice.assess.reason import ASK_FIRST
 from suffice.assess.results import (
@@ -198,10 +198,11 @@ class _Judged:
             return "probably not enough", message(
                 "Probably not enough ({chance})", chance=Chance(short)
             )
-        if short > 1 - limit:
-            if first is not None:
-                why = self._why(first)
-                return "cannot tell", message("Cannot tell yet: {why}", why=why)
+        is_open = short > 1 - limit
+        why = self._why(first) if is_open and first is not None else self._held_back(first)
+        if why is not None:
+            return "cannot tell", message("Cannot tell yet: {why}", why=why)
+        if is_open:
             return "cannot tell", message(
                 "Cannot tell yet ({chance} that it is enough)", chance=enough
             )
@@ -217,6 +218,18 @@ class _Judged:
             "Probably enough: the weights do not show a gain for sure yet"
         )
 
+    def _held_back(self, first: Finding | None) -> Message | None:
+        """Why the engine's calm is not the headline: a doubted weight, a slow gain, or something due today.
+
+        A headline that reassures would stand above an act that does not wait.
+        """
+        if doubts_last_weight(self.infant.estimate):
+            return message("the last weight does not fit the others")
+        if first is None:
+            return None
+        is_due = first.due_at is not None and self.asked.day(first.due_at) <= self.asked.today
+        return self._why(first) if is_due or first.topic == "gain" else None
+
     def _by_rules(self, first: Finding | None) -> tuple[VerdictKind, Message]:
         """Where the engine says nothing: only a gain that is one for sure speaks for enough."""
         if first is not None:
@@ -231,6 +244,10 @@ class _Judged:
         if gain is None or gain.low is None or gain.low <= 0:
             return "cannot tell", message("Cannot tell: the weights do not show a gain for sure")
         rate = Amount(gain.value, gain.unit, decimals=0)
+        if self.infant.is_gain_since_birth:
+            return "probably enough", message(
+                "Probably enough: gaining {rate} since birth", rate=rate
+            )
         return "probably enough", message("Probably enough: gaining {rate}", rate=rate)
 
     # ---- what a judgement rests on ----------------------------------------------------------
@@ -409,7 +426,13 @@ def _join_engine(judged: _Judged) -> Iterator[Words]:
         )
     elif judged.infant.agreement:
         yield judged.infant.agreement
-    elif is_flagged and chance < EVEN:
+    elif doubts_last_weight(judged.infant.estimate) and chance < EVEN and not is_flagged:
+        yield message(
+            "The engine gives {chance} that intake is enough, but doubts the last weight: until it is"
+            " taken again, act as if the lower one were right.",
+            chance=enough,
+        )
+    elif judged.short and chance < EVEN:
         yield message(
             "The engine alone gives {chance} that intake is enough; what was seen counts more.",
             chance=enough,

@@ -29,7 +29,12 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from suffice.assess.case import Case
-from suffice.assess.engine.ask import CANNOT_TELL, limit_asked, speaks_of_intake
+from suffice.assess.engine.ask import (
+    CANNOT_TELL,
+    doubts_last_weight,
+    limit_asked,
+    speaks_of_intake,
+)
 from suffice.assess.flags import Flagged
 from suffice.assess.ranking import WAS_DUE, is_likely_short
 from suffice.assess.results import Finding, WeighAgain
@@ -57,7 +62,6 @@ DOUBTED: Final = frozenset(
 )
 """Codes of the rows that ask for a weight in place of the last one, whatever day would tell best."""
 BY_DAY: Final = message("Weigh again by {day}.")
-LAST_WEIGHT_DOUBTED: Final = "last-weight-suspect"
 ASKED: Final = (
     "population.question_settled",
     "population.question_settling_chance",
@@ -306,7 +310,7 @@ def _by_engine(
     asked = estimate.next_weighing
     working = _engine_working(case.content, estimate, tells)
     today = _local_date(case.as_of, case.zone)
-    if any(one.code == LAST_WEIGHT_DOUBTED for one in estimate.cautions):
+    if doubts_last_weight(estimate):
         advice = message("Weigh again now, naked.")
         reason = message(
             "The last weight does not fit the others. Check scale and clothes; until then act as"

@@ -7,12 +7,13 @@ from collections.abc import Iterator
 from datetime import datetime
 from ipaddress import ip_address
 from pathlib import Path
+from shlex import quote
 from typing import Annotated, Any
 from urllib.parse import urlsplit
 
 import typer
 
-from suffice.cli.backup import held
+from suffice.cli.backup import KEY_VARIABLE, held
 from suffice.cli.console import print_words
 from suffice.cli.moment import now_utc
 from suffice.cli.store import open_record
@@ -210,7 +211,7 @@ def _folder(home: Path) -> Iterator[Problem]:
                 "DEPLOY-010",
                 str(path),
                 message("can be read by others on this computer."),
-                message("chmod {rights} {path}", rights=rights, path=str(path)),
+                message("chmod {rights} {path}", rights=rights, path=quote(str(path))),
             )
 
 
@@ -240,8 +241,8 @@ def _keys_beside(home: Path) -> Iterator[Problem]:
         )
 
 
-def _is_on_disk_of(file: Path, home: Path) -> bool:
-    return file.stat().st_dev == home.stat().st_dev
+def _is_on_disk_of(one: Path, other: Path) -> bool:
+    return one.stat().st_dev == other.stat().st_dev
 
 
 def unsaved(settings: Any, now: datetime) -> Iterator[Problem]:
@@ -282,15 +283,28 @@ def unsaved(settings: Any, now: datetime) -> Iterator[Problem]:
 
 
 def _elsewhere(backup: Path, home: Path) -> Iterator[Problem]:
+    """A backup that goes with the record's disk, or one that its key lies beside."""
+    key = Path(os.environ.get(KEY_VARIABLE, ""))
     if not backup.is_file():
         why = message("is not there any more: removed, or its disk is not mounted.")
         yield _problem("DEPLOY-013", str(backup), why, message("Mount the disk, or back up again."))
-    elif backup.stat().st_dev == home.stat().st_dev:
+    elif _is_on_disk_of(backup, home):
         yield _problem(
             "DEPLOY-013",
             str(backup),
             message("is on the same disk as the record, and would be lost with it."),
             message("Back up to another disk or a mounted share."),
+        )
+    elif key.is_file() and _is_on_disk_of(key, backup):
+        yield _problem(
+            "DEPLOY-018",
+            str(key),
+            message(
+                "is on the same disk as the backups that it opens: whoever takes one has both."
+            ),
+            message(
+                "Keep it on another disk than the backups, and name that in SUFFICE_BACKUP_KEY."
+            ),
         )
 
 

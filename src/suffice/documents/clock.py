@@ -25,6 +25,8 @@ FONT_PX: Final = 12
 OUTER: Final = (62.0, 83.0)
 PAPER_SHARE: Final = 0.8
 """The letters of a paper are known, and narrower than the widest that a screen may have."""
+SPARE_PX: Final = 4
+"""Below the legend of a paper: a page that is rendered for the screen cuts up to half a millimetre off a drawing."""
 SWATCH_PX: Final = 26
 INNER: Final = (45.0, 58.0)
 LABEL_PX: Final = 90.0
@@ -143,7 +145,8 @@ def clock_drawing(
 def clock_legend(acts: Sequence[Act], say: Callable[[Words], str], across_px: float) -> str:
     """The patterns with their names, as a drawing of its own for a paper."""
     legend, height = _legend(acts, say, "legend", across_px, takes=PAPER_SHARE)
-    return _svg(element("defs", *_patterns("legend")), *legend, size=(across_px, height))
+    size = (across_px, height + SPARE_PX)
+    return _svg(element("defs", *_patterns("legend")), *legend, size=size)
 
 
 def _svg(*inside: str, size: tuple[float, float], **more: str) -> str:

@@ -6,6 +6,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import zip_longest
 from typing import Final
 
+import msgspec
+
 from suffice.clinical.entry import Entry, Plan
 from suffice.clinical.entry.clock import Act
 from suffice.documents.clock import (
@@ -37,6 +39,14 @@ def clock_of(entries: Iterable[Entry]) -> Sequence[Act]:
     """The day that goes with the plan that was agreed on last, of whichever infant; empty where none does."""
     found = [one.fact for one in entries if isinstance(one.fact, Plan)]
     return found[-1].clock if found else ()
+
+
+def as_drawn(source: Source, plan: Plan) -> Plan:
+    """The plan with no more sessions than its clock has: no paper asks for what gave way there."""
+    sessions = sum(one.what == "express" for one in clock_of(source.entries))
+    if not sessions or plan.sessions_count is None:
+        return plan
+    return msgspec.structs.replace(plan, sessions_count=min(plan.sessions_count, sessions))
 
 
 def beside_the_clock(

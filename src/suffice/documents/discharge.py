@@ -10,6 +10,9 @@ from collections.abc import Iterator, Sequence
 from datetime import timedelta
 from typing import Final
 from uuid import UUID
+from zoneinfo import ZoneInfo
+
+import msgspec
 
 from suffice.assess.results import Finding, HandedOver, InfantAssessment
 from suffice.clinical.entry import (
@@ -23,8 +26,9 @@ from suffice.clinical.entry import (
 )
 from suffice.clinical.entry.field import fields_of
 from suffice.clinical.units import HOURS_PER_DAY
+from suffice.documents.day_clock import as_drawn
 from suffice.documents.facts import who_is, without_asking
-from suffice.documents.frame import Source, framed, phone, plan_of
+from suffice.documents.frame import Source, framed, next_contact_at, phone, plan_entry_of, plan_of
 from suffice.documents.help_box import help_box
 from suffice.documents.page import (
     Blank,
@@ -37,6 +41,7 @@ from suffice.documents.page import (
     Runs,
     Table,
 )
+from suffice.documents.plan_days import plan_of_day
 from suffice.knowledge.schema import LEVELS
 from suffice.language.facts import part_of, parts_of
 from suffice.language.kinds import choice_name
@@ -46,6 +51,8 @@ from suffice.message import Age, Amount, Instant, Listed, Words, joined, message
 TITLE: Final = message("Discharge summary: {name}")
 STATUS: Final = fields_of(ProblemStatus)["status"]
 Flagged = tuple[UUID | None, Finding]
+ACT_NOW: Final = frozenset({"emergency", "physician"})
+"""Levels of a flag at which what to do until the next weight stands beside its date."""
 FED_WITHIN: Final = timedelta(days=7)
 """What was fed longer ago says nothing of how the infant is fed at the end."""
 
@@ -247,9 +254,22 @@ def _fed(source: Source, whose: UUID) -> Iterator[Words]:
     milk = given.figures.get("milk_given_24h_ml") if given else None
     if milk is not None:
         yield message("{amount} of milk given in 24 h.", amount=Amount(milk.value, "mL"))
-    plan = plan_of(source, whose)
-    if plan is not None:
+    entry = plan_entry_of(source, whose)
+    if entry is not None and given is not None:
+        # What the family's page of the plan says on the same day.
+        plan = _agreed(as_drawn(source, plan_of_day(source, entry, given)[0]))
         yield message("Plan: {parts}.", parts=Listed(parts_of(plan)))
+
+
+def _agreed(plan: Plan) -> Plan:
+    """What was agreed on alone: what had been proposed beside it is for whoever made the plan."""
+    return msgspec.structs.replace(
+        plan,
+        proposed_move=None,
+        proposed_feeds_count=None,
+        proposed_ml_per_day=None,
+        proposed_sessions_count=None,
+    )
 
 
 def _problems(source: Source, whose: UUID | None) -> Iterator[Words]:
@@ -280,16 +300,17 @@ def _parent(source: Source) -> Iterator[Block]:
 def _open_ends(source: Source) -> Iterator[Block]:
     speaker = source.speaker
     lines: list[Words] = []
-    due = source.assessment.next_due_at
+    due = next_contact_at(source)
     lines.append(
         message("Next contact: {instant}.", instant=Instant(due))
         if due is not None and due > source.as_of
         else message("No next contact is planned.")
     )
+    advised = ((one, _weighing(source, one)) for one in source.assessment.infants)
     lines += [
-        message("{name}: {advice}", name=one.name, advice=joined(*one.weigh_again.advice))
-        for one in source.assessment.infants
-        if one.weigh_again is not None and one.weigh_again.advice
+        message("{name}: {advice}", name=one.name, advice=joined(*advice))
+        for one, advice in advised
+        if advice
     ]
     given = [
         message("“{title}”", title=one.fact.title)
@@ -299,7 +320,23 @@ def _open_ends(source: Source) -> Iterator[Block]:
     if given:
         lines.append(message("Papers given: {titles}.", titles=Listed(tuple(given))))
     yield Heading(speaker.say(message("From here on")))
-    yield Items(tuple(speaker.say(one) for one in lines))
+    yield Items(tuple(speaker.say(one) for one in lines), whole=True)
+
+
+def _weighing(source: Source, infant: InfantAssessment) -> tuple[Words, ...]:
+    """When it is weighed; where the plan names an earlier day, that one."""
+    again, plan = infant.weigh_again, plan_of(source, infant.infant_id)
+    advice: tuple[Words, ...] = () if again is None else tuple(again.advice)
+    at = None if plan is None else plan.weigh_at
+    if at is None or at <= source.as_of:
+        return advice
+    by_plan = message("Weighed on {at}, by the plan.", at=Instant(at))
+    if any(one.level in ACT_NOW for one in infant.findings):
+        return (*advice, by_plan)
+    day = at.astimezone(ZoneInfo(source.policy.zone)).date()
+    if again is not None and again.on is not None and again.on <= day:
+        return advice
+    return (by_plan,)
 
 
 def _who_follows(source: Source) -> Box:

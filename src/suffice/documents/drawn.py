@@ -60,6 +60,8 @@ POSITIONS: Final[dict[str, str]] = {
     "upright": "position_upright",
 }
 """A position as it is entered, to its drawing."""
+WIDE: Final = frozenset({"express"})
+"""Drawings of two pictures beside each other."""
 
 
 @cache

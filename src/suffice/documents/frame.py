@@ -12,7 +12,7 @@ import msgspec
 
 from suffice.assess.died import living
 from suffice.assess.results import FamilyAssessment, InfantAssessment
-from suffice.clinical.entry import Entry, Plan, about
+from suffice.clinical.entry import Contact, Entry, Plan, about
 from suffice.documents.page import TEMPLATE_VERSION, Block, Paper, Run, Runs
 from suffice.documents.speaker import Speaker, plain
 from suffice.knowledge.policy import PaperSize, Policy
@@ -97,10 +97,43 @@ def phone(policy: Policy, which: str) -> Words:
     return entered or FILL_IN
 
 
-def plan_of(source: Source, whose: UUID | None) -> Plan | None:
-    """The plan that holds for an infant: the last that was entered."""
-    found = [one.fact for one in source.own(whose) if isinstance(one.fact, Plan)]
+def plan_entry_of(source: Source, whose: UUID | None) -> Entry | None:
+    """The entry of the plan that holds for an infant: the last that was entered."""
+    found = [one for one in source.own(whose) if isinstance(one.fact, Plan)]
     return found[-1] if found and whose is not None else None
+
+
+def plan_of(source: Source, whose: UUID | None) -> Plan | None:
+    """The plan that holds for an infant."""
+    entry = plan_entry_of(source, whose)
+    return entry.fact if entry is not None and isinstance(entry.fact, Plan) else None
+
+
+def next_contact_at(source: Source) -> datetime | None:
+    """When the family is seen next, the same on every paper; None where nothing is planned.
+
+    What was put down last counts: the date of a contact, or that of a plan that is newer. Of the plans of
+    several infants the earliest.
+    """
+    if source.assessment.discharged:
+        return None
+    due = source.assessment.next_due_at
+    said = [
+        one.entered_at
+        for one in source.entries
+        if isinstance(one.fact, Contact) and one.fact.next_due_at == due
+    ]
+    dates: list[datetime] = []
+    for infant in source.living:
+        entry = plan_entry_of(source, infant.infant_id)
+        plan = entry.fact if entry is not None else None
+        if entry is None or not isinstance(plan, Plan) or plan.contact_at is None:
+            continue
+        # The contact in which a plan is made is not the next one.
+        is_to_come = plan.contact_at > entry.true_at
+        if is_to_come and (due is None or (said and entry.entered_at > said[-1])):
+            dates.append(plan.contact_at)
+    return min(dates, default=due)
 
 
 def framed(

@@ -19,7 +19,7 @@ from suffice.assess.rules.red_flag import PHONED, WHO_AND_SOON
 from suffice.clinical.entry import Answer, Handover
 from suffice.clinical.entry.handover import RECIPIENTS
 from suffice.documents.facts import facts_of, not_known, who_is, without_asking
-from suffice.documents.frame import Source, framed, phone
+from suffice.documents.frame import Source, framed, next_contact_at, phone
 from suffice.documents.page import Blank, Block, Box, Heading, Items, Paper, Paragraph, Runs, Table
 from suffice.knowledge.schema import LEVELS, Level
 from suffice.language.kinds import choice_name
@@ -269,7 +269,7 @@ def _meanwhile(source: Source, whose: UUID | None, open_: tuple[Finding, ...]) -
 
 
 def _next(source: Source) -> Message:
-    due = source.assessment.next_due_at
+    due = next_contact_at(source)
     if due is None:
         return message("No next contact is planned yet.")
     if due > source.as_of:

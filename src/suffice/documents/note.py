@@ -36,7 +36,7 @@ from suffice.clinical.entry import (
 )
 from suffice.clinical.units import MINUTES_PER_HOUR
 from suffice.documents.codes import codes_offered
-from suffice.documents.frame import Source, framed
+from suffice.documents.frame import Source, framed, next_contact_at
 from suffice.documents.page import (
     Block,
     Heading,
@@ -433,7 +433,7 @@ def _plan(
         says = message("Steps that the named problems ask for, as the content has them:")
         yield Paragraph(speaker.say(says))
         yield Items(steps)
-    due = source.assessment.next_due_at
+    due = next_contact_at(source)
     yield Paragraph(
         speaker.say(message("Next contact: {instant}.", instant=Instant(due)))
         if due is not None

@@ -24,7 +24,7 @@ from suffice.errors import Problem, StorageError
 from suffice.knowledge.policy import PaperSize
 from suffice.message import message
 
-TEMPLATE_VERSION: Final = "7"
+TEMPLATE_VERSION: Final = "8"
 """Raised with every change of the frame or of a paper that a reader can see; stands in each foot."""
 FONTS: Final = {"FiraGO-Regular.ttf": "figo", "FiraGO-Bold.ttf": "figbo"}
 """File to its name in the package of fonts; it holds Latin, Greek, Cyrillic and Arabic letters."""
@@ -74,10 +74,11 @@ class Paragraph(msgspec.Struct, frozen=True, tag="paragraph"):
 
 
 class Items(msgspec.Struct, frozen=True, tag="items"):
-    """A list, numbered where the order matters."""
+    """A list, numbered where the order matters; `whole` where the end of a page does not part it."""
 
     items: tuple[Runs, ...]
     numbered: bool = False
+    whole: bool = False
 
 
 class Table(msgspec.Struct, frozen=True, tag="table"):

@@ -18,12 +18,13 @@ from suffice.assess.results import InfantAssessment
 from suffice.clinical.entry import Plan
 from suffice.clinical.entry.field import Chosen, fields_of
 from suffice.clinical.units import HOURS_PER_DAY
-from suffice.documents.day_clock import beside_the_clock, clock_of
-from suffice.documents.day_sheet import colours_words, expected_of
+from suffice.documents.day_clock import as_drawn, beside_the_clock, clock_of
+from suffice.documents.day_sheet import Expected, colours_words, expected_of
 from suffice.documents.drawn import POSITIONS
-from suffice.documents.frame import Source, framed, phone, plan_of
+from suffice.documents.frame import Source, framed, next_contact_at, phone, plan_entry_of
 from suffice.documents.help_box import help_box, urgent
-from suffice.documents.page import Block, Heading, Items, Paper, Paragraph, Runs
+from suffice.documents.page import Block, Box, Heading, Items, Paper, Paragraph, Runs
+from suffice.documents.plan_days import DayAmount, plan_of_day
 from suffice.message import Amount, Instant, Message, Number, Words, joined, message
 
 OTHER_SIDE: Final = frozenset({("left only", "right"), ("right only", "left")})
@@ -37,6 +38,21 @@ SIDES: Final = {
     "left only": message("Feed on the *left side* only."),
     "right only": message("Feed on the *right side* only."),
 }
+FIRST_MILK: Final = {
+    "through": (
+        message("Breast, with {amount} of milk through the tube."),
+        message("Breast, at {count} of {feeds} feeds with {amount} of milk through the tube."),
+    ),
+    "then": (
+        message("Then {amount} of milk."),
+        message("Then {amount} of milk, at {count} of {feeds} feeds."),
+    ),
+    "alone": (
+        message("Give {amount} of milk."),
+        message("Give {amount} of milk, at {count} of {feeds} feeds."),
+    ),
+}
+"""The milk of a feed in the first line: at each feed, or at some of them."""
 HELD: Final = {
     "cradle": message("*Cradle:* the head rests on your forearm."),
     "cross-cradle": message("*Across:* the arm of the other side carries your baby."),
@@ -45,6 +61,15 @@ HELD: Final = {
     "laid back": message("*Lean back:* your baby rests on your chest, belly down."),
     "upright": message("*Upright:* your baby sits on your thigh, facing you."),
 }
+BY: Final = {
+    None: message("Express by pump or hand"),
+    "hand": message("Express by hand"),
+    "pump": message("Express by pump"),
+    "hand and pump": message("Express by hand and pump"),
+}
+"""How milk is expressed, where a session has its minutes."""
+SPREAD: Final = message("Spread them over the day and night.")
+SHOWN_WHICH: Final = message("The clock shows at which.")
 EXPRESSED: Final = {
     "together": message("both sides at the same time"),
     "in turn": message("one side after the other"),
@@ -55,39 +80,47 @@ EXPRESSED: Final = {
 
 def plan_page(source: Source, whose: UUID) -> Paper:
     """The page of one infant's plan; ask :func:`plan_of` first."""
-    plan, infant = plan_of(source, whose), source.infant(whose)
-    if plan is None or infant is None:
+    entry, infant = plan_entry_of(source, whose), source.infant(whose)
+    if entry is None or infant is None:
         raise ValueError("there is no plan: ask plan_of first")
+    plan, to_come = plan_of_day(source, entry, infant)
+    plan = as_drawn(source, plan)
     is_fed = not is_given_no_milk(infant.findings, source.content)
+    expected = _tomorrow(source, infant)
+    counts = expected is not None and not (expected.wets is None and expected.stools is None)
     blocks: tuple[Block, ...] = (
         *urgent(source, whose),
-        *(_feeding(source, plan) if is_fed else _no_milk(source, plan, infant)),
-        *(_it_works(source, plan, infant) if is_fed else ()),
-        help_box(source, whose, is_fed=is_fed),
+        *_is_over(source, plan),
+        *(_feeding(source, plan, to_come) if is_fed else _no_milk(source, plan, infant)),
+        *(_it_works(source, plan, expected) if is_fed else ()),
+        help_box(source, whose, counts=counts and is_fed, is_fed=is_fed),
         *_next(source, plan),
     )
     title = PLAN_TITLE.with_params(name=infant.name)
     return framed(source, title=title, whose=whose, reader="family", blocks=blocks)
 
 
-def _as_drawn(source: Source, plan: Plan) -> Plan:
-    """The plan with no more sessions than its clock has: the words beside it do not ask for what gave way there."""
-    sessions = sum(one.what == "express" for one in clock_of(source.entries))
-    if not sessions or plan.sessions_count is None:
-        return plan
-    return msgspec.structs.replace(plan, sessions_count=min(plan.sessions_count, sessions))
+def _is_over(source: Source, plan: Plan) -> Iterator[Block]:
+    """A plan whose end has come: its amounts are those of an age that has passed."""
+    if plan.ends_at is None or plan.ends_at > source.as_of:
+        return
+    ended = message(
+        "*This plan ended on {when}.* Call us for a new one: {number}.",
+        when=Instant(plan.ends_at),
+        number=phone(source.policy, "phone_day"),
+    )
+    yield Box((Paragraph(source.speaker.emphasised(ended), "action"),), heavy=True)
 
 
-def _feeding(source: Source, plan: Plan) -> Iterator[Block]:
+def _feeding(source: Source, plan: Plan, to_come: tuple[DayAmount, ...]) -> Iterator[Block]:
     """What is done at the next feed, at each feed and in a day."""
-    plan = _as_drawn(source, plan)
     first = _one_less(source) if _is_weaning(plan) else _next_feed(plan)
     yield Heading(source.speaker.say(first), level=1)
     yield from _how_often(source, plan)
     yield from _goal(source, plan)
     position = None if plan.at_breast == "not now" else plan.position
     drawing = None if position is None else POSITIONS.get(position)
-    blocks = (*_each_feed(source, plan), *_each_day(source, plan))
+    blocks = (*_each_feed(source, plan), *_each_day(source, plan, to_come))
     yield from beside_the_clock(source, blocks, drawing)
 
 
@@ -117,15 +150,19 @@ def _next_feed(plan: Plan) -> Message:
     parts: list[Message] = []
     amount = _amount(plan)
     is_at_breast = plan.at_breast in {"every feed", "some feeds"}
-    if is_at_breast and amount is not None and plan.method == "tube":
-        # Both at one time: nothing comes 'then'.
-        parts.append(message("Breast, with {amount} of milk through the tube.", amount=amount))
-    elif is_at_breast:
+    is_by_tube = amount is not None and plan.method == "tube"
+    if is_at_breast and not is_by_tube:
         parts.append(message("Breast first."))
-        if amount is not None:
-            parts.append(message("Then {amount} of milk.", amount=amount))
-    elif amount is not None:
-        parts.append(message("Give {amount} of milk.", amount=amount))
+    if amount is not None:
+        # Through the tube both come at one time: nothing comes 'then'.
+        way = ("through" if is_by_tube else "then") if is_at_breast else "alone"
+        share = _share(plan)
+        at_each, at_some = FIRST_MILK[way]
+        parts.append(
+            at_each.with_params(amount=amount)
+            if share is None
+            else at_some.with_params(amount=amount, count=share[0], feeds=share[1])
+        )
     if _is_each_feed(plan):
         parts.append(message("Then express."))
     if plan.supplement_ml_per_day == 0:
@@ -139,6 +176,14 @@ def _amount(plan: Plan) -> Message | None:
     if not plan.supplement_ml:
         return None
     return message("{amount}", amount=Amount(plan.supplement_ml, "mL"))
+
+
+def _share(plan: Plan) -> tuple[Number, Number] | None:
+    """At how many feeds of how many there is extra milk, where that is not at each of them."""
+    count, feeds = plan.supplement_feeds_count, plan.feeds_count
+    if not count or not feeds or count >= feeds:
+        return None
+    return Number(count, 0), Number(feeds, 0)
 
 
 def _is_each_feed(plan: Plan) -> bool:
@@ -209,7 +254,7 @@ def _each_feed(source: Source, plan: Plan) -> Iterator[Block]:
         )
         steps.append(speaker.emphasised(stop))
     steps += [speaker.say(line) for line in (plan.each_feed or "").splitlines() if line.strip()]
-    steps += [speaker.emphasised(one) for one in _extra_milk(plan)]
+    steps += [speaker.emphasised(*one) for one in _extra_milk(source, plan)]
     if plan.session_minutes is not None and _is_each_feed(plan):
         steps.append(speaker.emphasised(_session(plan)))
     if steps:
@@ -217,23 +262,36 @@ def _each_feed(source: Source, plan: Plan) -> Iterator[Block]:
         yield Items(tuple(steps), numbered=True)
 
 
-def _extra_milk(plan: Plan) -> Iterator[Message]:
+def _extra_milk(source: Source, plan: Plan) -> Iterator[tuple[Message, ...]]:
+    """The steps of the extra milk, each as its sentences."""
     amount = _amount(plan)
     if amount is None:
         return
-    if plan.method:
-        yield message(
-            "Give *{amount}* of milk {method}.", amount=amount, method=_chosen(plan, "method")
+    share = _share(plan)
+    method = _chosen(plan, "method") if plan.method else None
+    if share is None:
+        yield (
+            message("Give *{amount}* of milk.", amount=amount)
+            if method is None
+            else message("Give *{amount}* of milk {method}.", amount=amount, method=method),
         )
     else:
-        yield message("Give *{amount}* of milk.", amount=amount)
-    if plan.supplement_most_ml:
-        yield message(
-            "Give up to *{amount}* if your baby asks for more.",
-            amount=Amount(plan.supplement_most_ml, "mL"),
+        count, feeds = share
+        given = (
+            message("At *{count}* of {feeds} feeds give *{amount}* of milk.")
+            if method is None
+            else message("At *{count}* of {feeds} feeds give *{amount}* of milk {method}.")
         )
+        params = {"count": count, "feeds": feeds, "amount": amount}
+        yield (
+            given.with_params(**params if method is None else params | {"method": method}),
+            SHOWN_WHICH if clock_of(source.entries) else SPREAD,
+        )
+    if plan.supplement_most_ml:
+        most = Amount(plan.supplement_most_ml, "mL")
+        yield (message("Give up to *{amount}* if your baby asks for more.", amount=most),)
     if plan.milk:
-        yield message("Which milk: {milk}.", milk=_chosen(plan, "milk"))
+        yield (message("Which milk: {milk}.", milk=_chosen(plan, "milk")),)
 
 
 def _chosen(plan: Plan, name: str) -> Words:
@@ -246,17 +304,23 @@ def _session(plan: Plan) -> Message:
     minutes = Amount(plan.session_minutes or 0, "min", 0)
     sides = EXPRESSED.get(plan.session_sides or "")
     if sides is None:
-        return message("Express by pump or hand: *{minutes}*.", minutes=minutes)
-    return message("Express by pump or hand: *{minutes}*, {sides}.", minutes=minutes, sides=sides)
+        return message("{how}: *{minutes}*.", how=BY[plan.session_by], minutes=minutes)
+    return message(
+        "{how}: *{minutes}*, {sides}.",
+        how=BY[plan.session_by],
+        minutes=minutes,
+        sides=sides,
+    )
 
 
-def _each_day(source: Source, plan: Plan) -> Iterator[Block]:
+def _each_day(source: Source, plan: Plan, to_come: tuple[DayAmount, ...] = ()) -> Iterator[Block]:
     speaker = source.speaker
     lines: list[Message] = []
     if plan.supplement_ml_per_day:
         per_day = Amount(plan.supplement_ml_per_day, "mL")
         feeds = plan.supplement_feeds_count
         lines.append(_milk_of_a_day(plan, per_day, feeds))
+        lines += [_from_then_on(one) for one in to_come]
     if plan.sessions_count:
         lines.append(
             message("Express *{count} times* in 24 hours.", count=Number(plan.sessions_count, 0))
@@ -287,6 +351,16 @@ def _milk_of_a_day(plan: Plan, per_day: Amount, feeds: int | None) -> Message:
     return sentence.with_params(amount=per_day, feeds=Number(feeds, 0))
 
 
+def _from_then_on(one: DayAmount) -> Message:
+    """The amounts of a day of life that is to come."""
+    return message(
+        "From {when}: *{amount}* at a feed, up to *{most}*.",
+        when=Instant(one.at),
+        amount=Amount(one.ml, "mL"),
+        most=Amount(one.most_ml, "mL"),
+    )
+
+
 def _fullness(source: Source, plan: Plan) -> Iterator[Message]:
     """What is done with a breast that is too full, and how expressing ends."""
     if plan.express_for == "wean" and plan.sessions_count:
@@ -301,12 +375,16 @@ def _fullness(source: Source, plan: Plan) -> Iterator[Message]:
 # ---- how it goes on --------------------------------------------------------------------------
 
 
-def _it_works(source: Source, plan: Plan, infant: InfantAssessment) -> Iterator[Block]:
+def _tomorrow(source: Source, infant: InfantAssessment) -> Expected | None:
+    """What the day of life asks for that is there tomorrow at this time."""
+    day = None if infant.age_days is None else infant.age_days + 2
+    return expected_of(source, infant, day) if day is not None else None
+
+
+def _it_works(source: Source, plan: Plan, found: Expected | None) -> Iterator[Block]:
     """What to see by tomorrow at this time, and when the scale says it."""
     speaker = source.speaker
     tomorrow = source.as_of + timedelta(hours=HOURS_PER_DAY)
-    day = None if infant.age_days is None else infant.age_days + 2
-    found = expected_of(source, infant, day) if day is not None else None
     lines: list[Message] = []
     if found is not None and found.wets is not None:
         lines.append(
@@ -320,9 +398,12 @@ def _it_works(source: Source, plan: Plan, infant: InfantAssessment) -> Iterator[
                 colours=colours_words(found.colours),
             )
         )
-    lines.append(message("You hear your baby swallow."))
-    if plan.weigh_at is not None:
+    if plan.at_breast != "not now":
+        lines.append(message("You hear your baby swallow."))
+    if plan.weigh_at is not None and plan.weigh_at > source.as_of:
         lines.append(message("We weigh your baby on *{when}*.", when=Instant(plan.weigh_at)))
+    if not lines:
+        return
     yield Heading(
         speaker.say(message("It works if you see this by {when}", when=Instant(tomorrow)))
     )
@@ -331,13 +412,13 @@ def _it_works(source: Source, plan: Plan, infant: InfantAssessment) -> Iterator[
 
 def _next(source: Source, plan: Plan) -> Iterator[Block]:
     speaker = source.speaker
-    due = plan.contact_at or source.assessment.next_due_at
+    due = next_contact_at(source)
     sentences: list[Message] = []
     if due is not None and due > source.as_of:
         sentences.append(message("We see you next on *{when}*.", when=Instant(due)))
     if source.author:
         sentences.append(message("Ask for {author}.", author=source.author))
-    if plan.ends_at is not None:
+    if plan.ends_at is not None and plan.ends_at > source.as_of:
         sentences.append(
             message("This plan ends on *{when}*. Then we look again.", when=Instant(plan.ends_at))
         )

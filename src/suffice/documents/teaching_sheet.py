@@ -11,7 +11,7 @@ from typing import Final, NamedTuple
 
 from suffice.assess.no_milk import is_given_no_milk
 from suffice.documents.draft import draft_mark, is_draft
-from suffice.documents.drawn import drawn, pictured
+from suffice.documents.drawn import WIDE, drawn, pictured
 from suffice.documents.frame import Source, framed, phone, plan_of
 from suffice.documents.help_box import help_box
 from suffice.documents.page import Block, Box, Gallery, Heading, Items, Paper, Paragraph
@@ -25,6 +25,8 @@ MEASURED: Final = frozenset({"Cel", "mL", "cm"})
 """Units that stand with their number; of all others the sentence has the word."""
 DRAWN_SHARE: Final = 0.3
 """Share of the width of a sheet that a drawing takes."""
+WIDE_SHARE: Final = 0.42
+"""That of a drawing of two pictures beside each other."""
 PLAN_FIRST: Final = message("Your plan comes first: if it says something else, do what it says.")
 CHECKED: Final = message(
     "Facts checked on {day}: published advice, and common practice where there is no study."
@@ -162,7 +164,8 @@ def _parts(source: Source, sheet: Sheet) -> Iterator[Block]:
             ),
         )
         if part.drawing:
-            yield drawn(part.drawing, speaker, share=DRAWN_SHARE, beside=blocks)
+            share = WIDE_SHARE if part.drawing in WIDE else DRAWN_SHARE
+            yield drawn(part.drawing, speaker, share=share, beside=blocks)
         else:
             yield from blocks
 

@@ -40,8 +40,7 @@ class LibraryRow(msgspec.Struct, frozen=True, kw_only=True):
         note: Reason or caution.
         formula: For a derived value, the formula in words.
         overridden_from: What our value was, where the clinic has its own.
-        disagreement: Name of the disagreement it takes part in; empty for most.
-        is_chosen: Whether it is the one in force there.
+        is_chosen: Whether it is the one in force where sources disagree.
     """
 
     key: str
@@ -64,22 +63,17 @@ class LibraryRow(msgspec.Struct, frozen=True, kw_only=True):
     note: str
     formula: str
     overridden_from: str
-    disagreement: str
     is_chosen: bool
 
 
 def library(content: Content) -> list[LibraryRow]:
     """Every entry of the content as a row, by topic title and then as its author ordered them."""
-    disputed = {
-        key: (name, key == one.chosen)
-        for name, one in content.disagreements.items()
-        for key in one.candidates
-    }
-    rows = [_row(key, content, disputed.get(key, ("", False))) for key in content.entries]
+    chosen = {one.chosen for one in content.disagreements.values()}
+    rows = [_row(key, content, is_chosen=key in chosen) for key in content.entries]
     return sorted(rows, key=lambda row: (row.topic_title, row.topic))
 
 
-def _row(key: str, content: Content, disputed: tuple[str, bool]) -> LibraryRow:
+def _row(key: str, content: Content, *, is_chosen: bool) -> LibraryRow:
     entry = content.entries[key]
     topic = key.rpartition(".")[0]
     first = entry.citations[0] if entry.citations else None
@@ -105,8 +99,7 @@ def _row(key: str, content: Content, disputed: tuple[str, bool]) -> LibraryRow:
         note=entry.note,
         formula=FORMULAS[entry.formula].words if entry.formula else "",
         overridden_from=_standard_amount(key, content),
-        disagreement=disputed[0],
-        is_chosen=disputed[1],
+        is_chosen=is_chosen,
     )
 
 

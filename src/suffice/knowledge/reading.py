@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
 from heapq import merge
@@ -18,9 +17,12 @@ from typing import Any, TypeVar
 import msgspec
 import tomli
 
+from suffice.clinical.entry import KINDS
+from suffice.clinical.entry.field import Listed, fields_of
 from suffice.errors import ContentError, Problem
 from suffice.knowledge import schema
 from suffice.knowledge.observable import FOLDER, KNOWN, KnownFact, Observable, Part, files_of
+from suffice.knowledge.problem import FOLDER as PROBLEMS
 from suffice.knowledge.problem import Guide
 from suffice.knowledge.reading_problems import read_guide
 from suffice.knowledge.score import SCORES, ScoreTool
@@ -30,8 +32,20 @@ from suffice.message import Message, Words, message
 
 _Table = TypeVar("_Table")
 
-VOCABULARIES = ("signs",)
-"""Files at the top of the content folder that hold words which can be entered."""
+SIGNS = "signs"
+"""The vocabulary whose words rows may ask."""
+READ_ELSEWHERE = frozenset({FOLDER, PROBLEMS, SCORES})
+"""Vocabularies that are more than a list of words in a file of their name."""
+VOCABULARIES = sorted(
+    {
+        field.vocabulary
+        for kind in KINDS.values()
+        for field in fields_of(kind).values()
+        if isinstance(field, Listed)
+    }
+    - READ_ELSEWHERE
+)
+"""Files at the top of the content folder that hold words which can be entered, as the kinds name them."""
 SOURCE_FILES = ("sources", "contact_sources", "sheet_sources")
 """Files at the top of the content folder that hold sources."""
 NOT_TOPICS = frozenset({"content", "units", "disagreements", SCORES, *SOURCE_FILES, *VOCABULARIES})
@@ -237,16 +251,17 @@ def _read_flags(parsed: dict[str, dict[str, Any]], faults: Faults) -> tuple[sche
 
 def _askable(
     parsed: dict[str, dict[str, Any]],
-    vocabularies: Iterable[dict[str, schema.Term]],
+    terms: dict[str, schema.Term],
     faults: Faults,
 ) -> schema.Askable:
-    """What rows may ask: the names of the file, and every word of the vocabularies as a sign."""
+    """What rows may ask: the names of the file, and every sign that can be entered."""
     written = _shaped(parsed.get(FACTS, {}), schema.Askable, f"{FACTS}.toml", faults)
     askable = written or schema.Askable()
-    terms = [(key, term) for words in vocabularies for key, term in words.items()]
     names = {"infant": askable.infant, "parent": askable.parent}
     for about, one in names.items():
-        entered = {key: f"entered: {term.name}" for key, term in terms if term.about == about}
+        entered = {
+            key: f"entered: {term.name}" for key, term in terms.items() if term.about == about
+        }
         for key in sorted(entered.keys() & one.signs.keys()):
             faults.add(
                 "CONTENT-012",
@@ -313,7 +328,7 @@ def read(folder: Traversable) -> Written:
             faults,
         ),
         flags=_read_flags(parsed, faults),
-        askable=_askable(parsed, vocabularies.values(), faults),
+        askable=_askable(parsed, vocabularies[SIGNS], faults),
         vocabularies=vocabularies,
         guide=read_guide(parsed, lambda raw, shape, where: _shaped(raw, shape, where, faults)),
         known=_read_tables(parsed.get(KNOWN, {}), KnownFact, f"{KNOWN}.toml", faults),

@@ -11,11 +11,12 @@ from datetime import datetime, time, timedelta
 from typing import Final
 
 from suffice.clinical.units import HOURS_PER_DAY
-from suffice.message import Instant, Words, message
+from suffice.message import Instant, Message, Words, message
+from suffice.plan.by_age import is_late_preterm
 from suffice.plan.express import ONE_SIDE, SORE
 from suffice.plan.known import Asked
 from suffice.plan.parameters import PlanParameters
-from suffice.plan.size import Known, is_before_term, is_late_preterm
+from suffice.plan.size import Known, is_before_term
 from suffice.plan.supplement import Supplement
 
 NOON: Final = time(12)
@@ -104,14 +105,26 @@ def noon_within(local: datetime, hours: float) -> datetime:
 def contact_at_of(
     asked: Asked, milk: Supplement, weigh_at: datetime, parameters: PlanParameters
 ) -> datetime:
-    """When the family is seen again: within two days where something changes, else within five."""
+    """When the family is seen again: within two days where something changes, else within five.
+
+    No later than it is weighed; a weight that is due now belongs to this contact, and the next one, the day
+    after, goes by what it says.
+    """
     hours = (
         parameters.after_supplement_h.value
         if is_soon(asked, milk)
         else parameters.contact_later_d.value * HOURS_PER_DAY
     )
-    latest = noon_within(asked.as_of.astimezone(asked.zone), hours)
-    return min(latest, max(weigh_at, asked.as_of))
+    local = asked.as_of.astimezone(asked.zone)
+    latest = noon_within(local, hours)
+    if weigh_at <= asked.as_of:
+        return min(latest, _noon_on(local + A_DAY))
+    return min(latest, weigh_at)
+
+
+def due_words(at: datetime, now: datetime) -> Message:
+    """By when something is done: what is due at the time of asking is done now."""
+    return message("By {at}.", at=Instant(at)) if at > now else message("Now.")
 
 
 def weighing_words(asked: Asked, weigh_at: datetime | None) -> tuple[Words, ...]:
@@ -120,7 +133,7 @@ def weighing_words(asked: Asked, weigh_at: datetime | None) -> tuple[Words, ...]
     sentences = () if again is None else again.messages
     if weigh_at is None:
         return (*sentences,) or (message("At the next contact."),)
-    by = message("By {at}.", at=Instant(weigh_at))
+    by = due_words(weigh_at, asked.as_of)
     local = weigh_at.astimezone(asked.zone).date()
     if again is None or again.on is None or again.on <= local:
         return (by, *sentences)

@@ -34,8 +34,9 @@ from suffice.clinical.reading.hours import hours_of
 from suffice.clinical.units import HOURS_PER_DAY, MINUTES_PER_HOUR
 from suffice.clinical.working import Figure
 from suffice.knowledge.store import Content
+from suffice.plan.by_age import at_age
 from suffice.plan.need import Need, by_engine, need_of, no_less
-from suffice.plan.parameters import PlanParameters
+from suffice.plan.parameters import PlanParameters, plan_parameters
 from suffice.plan.size import Known
 from suffice.plan.step import Changed, Course, Weighed
 
@@ -84,9 +85,14 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def last(self) -> Plan | None:
-        """The last plan."""
-        plans = self.plans
-        return plans[-1][1] if plans else None
+        """The last plan, with the amounts of the age now where the protocols give them by age."""
+        plans, born_at = self.plans, self.infant.born_at
+        if not plans or born_at is None:
+            return plans[-1][1] if plans else None
+        entry, plan = plans[-1]
+        agreed_h, age_h = (elapsed_h(born_at, at) for at in (entry.true_at, self.as_of))
+        parameters = plan_parameters(self.content)
+        return at_age(plan, agreed_h, age_h, self.infant.gestation_days, parameters)[0]
 
     @property
     def need(self) -> Need:

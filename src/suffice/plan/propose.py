@@ -7,6 +7,7 @@ the line says what is missing and names no number. Nothing here is kept or decid
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime
 from typing import Final, Literal
 
 import msgspec
@@ -22,10 +23,12 @@ from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Figure, Working
 from suffice.inference.production.between import production_with_feeds
 from suffice.message import Amount, Instant, Message, Number, Words, message
+from suffice.plan.by_age import is_late_preterm
 from suffice.plan.comfort import comfort_of
 from suffice.plan.dates import (
     OF_MILK,
     contact_at_of,
+    due_words,
     is_soon,
     noon_within,
     weigh_at_of,
@@ -66,7 +69,7 @@ from suffice.plan.parameters import (
     production_parameters,
 )
 from suffice.plan.position import Side, position_of, sides_of, stopped_sides
-from suffice.plan.size import Known, is_before_term, is_late_preterm
+from suffice.plan.size import Known, is_before_term
 from suffice.plan.step import Step
 from suffice.plan.supplement import Supplement, supplement_of
 
@@ -82,7 +85,6 @@ class Proposal(msgspec.Struct, frozen=True, kw_only=True):
         plan: The proposal as an entry would hold it; what is not known is left open.
         lines: The same in sentences, with their working.
         step: The next step of a supplement that is being given; None where none is.
-        production: What is made in 24 hours, by side.
         calls: When the family calls, and whom.
         tells_physician: Whether a physician is to be written to.
     """
@@ -90,7 +92,6 @@ class Proposal(msgspec.Struct, frozen=True, kw_only=True):
     plan: Plan
     lines: tuple[Line, ...]
     step: Step | None
-    production: Production
     calls: tuple[Words, ...]
     tells_physician: bool = False
 
@@ -143,10 +144,9 @@ def propose(asked: Asked) -> Proposal:
                 workings=(minutes,),
             ),
             _weigh(plan, asked),
-            _contact(plan, parameters, is_soon=is_soon(asked, milk)),
+            _contact(plan, parameters, now=asked.as_of, is_soon=is_soon(asked, milk)),
         ),
         step=milk.step,
-        production=made,
         calls=tuple(_calls(asked, parameters)),
         tells_physician=milk.step is not None and milk.step.is_held_too_often,
     )
@@ -422,10 +422,9 @@ def _weigh(plan: Plan, asked: Asked) -> Line:
     )
 
 
-def _contact(plan: Plan, parameters: PlanParameters, *, is_soon: bool) -> Line:
-    at = Instant(plan.contact_at) if plan.contact_at else ""
+def _contact(plan: Plan, parameters: PlanParameters, *, now: datetime, is_soon: bool) -> Line:
     used = parameters.after_supplement_h if is_soon else parameters.contact_later_d
-    says: list[Words] = [message("By {at}.", at=at)]
+    says: list[Words] = [due_words(plan.contact_at, now)] if plan.contact_at else []
     if plan.ends_at is not None:
         says.append(
             message(

@@ -18,10 +18,17 @@ from typing import Final, Literal
 import msgspec
 from scipy.special import ndtr, ndtri
 
-from suffice.clinical.parameters import ConstantSeries
 from suffice.clinical.units import GRAMS_PER_KILOGRAM, HOURS_PER_DAY
 from suffice.clinical.working import Constant, Figure, Quantity, Working
-from suffice.message import Age, Amount, Chance, Words, message
+from suffice.message import Age, Amount, Chance, Message, Words, joined, message
+from suffice.plan.by_age import (
+    AmountOfDay,
+    amounts_by_day,
+    by_age_until_h,
+    middle_ml,
+    rounded_up,
+    series_by_age,
+)
 from suffice.plan.parameters import PlanParameters
 
 UNIT: Final = "mL/d"
@@ -163,28 +170,11 @@ def _at_breast_not_short(known: Known, parameters: PlanParameters) -> Sized | No
     return Sized(outcome="not known", says=why, warnings=(WEIGH_FEEDS,))
 
 
-def rounded_up(ml: float, parameters: PlanParameters) -> float:
-    """An amount at one feed as a family can measure it, never less."""
-    small = ml <= parameters.fine_below_ml.value
-    step = (parameters.fine_step_ml if small else parameters.coarse_step_ml).value
-    # An amount that is a whole number of steps but for binary dust is not rounded up by one more.
-    return step * math.ceil(round(ml / step, 9))
-
-
 def spread_ml(figure: Figure) -> float | None:
     """The standard deviation behind an interval; None where there is no interval with its level."""
     if figure.low is None or figure.high is None or not figure.level:
         return None
     return (figure.high - figure.low) / (2 * float(ndtri((1 + figure.level) / 2)))
-
-
-def is_late_preterm(gestation_days: int | None, parameters: PlanParameters) -> bool:
-    """Whether it was born at 34 to 36 completed weeks."""
-    return gestation_days is not None and (
-        parameters.late_preterm_from_days.value
-        <= gestation_days
-        < parameters.preterm_before_days.value
-    )
 
 
 def is_before_term(known: Known, term: Constant) -> bool:
@@ -196,13 +186,7 @@ def is_before_term(known: Known, term: Constant) -> bool:
 
 
 def _is_first_days(known: Known, parameters: PlanParameters) -> bool:
-    return known.age_h < _by_age_until_h(known, parameters)
-
-
-def _by_age_until_h(known: Known, parameters: PlanParameters) -> float:
-    is_late = is_late_preterm(known.gestation_days, parameters)
-    until = parameters.late_preterm_amounts_until_h if is_late else parameters.amounts_until_h
-    return until.value
+    return known.age_h < by_age_until_h(known.gestation_days, parameters)
 
 
 def _is_last_day_held(known: Known, parameters: PlanParameters) -> bool:
@@ -233,22 +217,21 @@ def _by_age(
     warnings: tuple[Words, ...] = (),
 ) -> Sized:
     """The protocol's amounts: begin in the middle, more on cues."""
-    low: ConstantSeries = parameters.amount_low_ml
-    high: ConstantSeries = parameters.amount_high_ml
-    if is_late_preterm(known.gestation_days, parameters):
-        low, high = parameters.late_preterm_low_ml, parameters.late_preterm_high_ml
-    age_h = min(known.age_h, _by_age_until_h(known, parameters) - AN_HOUR)
+    low, high = series_by_age(known.gestation_days, parameters)
+    age_h = min(known.age_h, by_age_until_h(known.gestation_days, parameters) - AN_HOUR)
     least, most = low.at(age_h), high.at(age_h)
-    ml = min(rounded_up((least.value + most.value) / 2, parameters), most.value)
+    ml = middle_ml(least.value, most.value, parameters)
     count = known.feeds_count
+    later = amounts_by_day(known.age_h, known.gestation_days, parameters)[1:]
+    says = message(
+        "{ml} at each feed, up to {most} on cues: about {day} in 24 h.",
+        ml=Amount(ml, "mL"),
+        most=Amount(most.value, "mL"),
+        day=Amount(ml * count, "mL"),
+    )
     return Sized(
         outcome="by age",
-        says=message(
-            "{ml} at each feed, up to {most} on cues: about {day} in 24 h.",
-            ml=Amount(ml, "mL"),
-            most=Amount(most.value, "mL"),
-            day=Amount(ml * count, "mL"),
-        ),
+        says=joined(says, *(_later_words(one) for one in later)),
         safe_ml_per_day=least.value * count,
         ml=ml,
         feeds_count=count,
@@ -260,6 +243,15 @@ def _by_age(
             notes=(message("No cap for what is taken at the breast."), *notes),
         ),
         warnings=warnings,
+    )
+
+
+def _later_words(one: AmountOfDay) -> Message:
+    return message(
+        "From {age} of age {ml}, up to {most}.",
+        age=Age(one.from_h),
+        ml=Amount(one.ml, "mL"),
+        most=Amount(one.most_ml, "mL"),
     )
 
 

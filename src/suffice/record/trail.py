@@ -7,9 +7,9 @@ from datetime import datetime
 from uuid import UUID
 
 import msgspec
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
-from suffice.record import chain, models
+from suffice.record import chain, models, teams
 from suffice.record.repository import one_transaction
 
 EXPORTED_ROWS = 2000
@@ -49,6 +49,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     """Which events are asked for; None and empty: any.
 
     Attributes:
+        teams: Only what is about families of these teams, and what their people did.
         since: At this instant or later.
         until: Before this instant.
     """
@@ -58,6 +59,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     family_id: UUID | None = None
     since: datetime | None = None
     until: datetime | None = None
+    teams: tuple[UUID, ...] | None = None
 
 
 class Kept(msgspec.Struct, frozen=True, kw_only=True):
@@ -114,7 +116,12 @@ def _found(asked: Asked) -> QuerySet[models.TrailEvent]:
         "at__gte": asked.since,
         "at__lt": asked.until,
     }
-    return models.TrailEvent.objects.filter(**{key: one for key, one in wanted.items() if one})
+    found = models.TrailEvent.objects.filter(**{key: one for key, one in wanted.items() if one})
+    if asked.teams is None:
+        return found
+    families = teams.within(models.Family.objects.all(), asked.teams).values("id")
+    people = models.Member.objects.filter(team__in=asked.teams).values("user__username")
+    return found.filter(Q(family_id__in=families) | Q(who__in=people))
 
 
 def _kept(row: models.TrailEvent) -> Kept:

@@ -6,7 +6,6 @@ Sources:
 - Paul et al, Pediatrics 2016;138:e20162625: median day back at birth weight 9 (vaginal).
 - Noel-Weiss et al, Int Breastfeed J 2011;6:9: mean loss 6.57 % = 237 g.
 - Alsop-Shields et al, MJA 1994: SD 50 g of the difference of two weights.
-- numpy's polynomial fit as a second route to the trend.
 - 'common practice, no source': two thirds to one ounce a day; feeds every 2 to 3 h.
 """
 
@@ -15,7 +14,6 @@ from __future__ import annotations
 import math
 
 import msgspec
-import numpy as np
 import pytest
 
 from suffice.clinical.weight.change import (
@@ -24,7 +22,7 @@ from suffice.clinical.weight.change import (
     nadir,
     regain,
 )
-from suffice.clinical.weight.gain import GainParameters, gain, trend
+from suffice.clinical.weight.gain import GainParameters, gain
 from suffice.clinical.weight.weighing import Weighing, WeightNoise, single_weight_se_g
 from suffice.knowledge.store import load
 
@@ -106,23 +104,6 @@ def test_days_until_a_gain_is_known_to_10_g_a_day(content, sd_g, days):
 
 def _valued(constant, value):
     return msgspec.structs.replace(constant, value=value)
-
-
-def test_a_trend_is_numpys_fit(content):
-    random = np.random.default_rng(7)
-    ages_h = np.sort(random.uniform(100, 900, 9))
-    weights = 3300 + 1.2 * ages_h + random.normal(0, 35, 9)
-    line = trend(
-        [Weighing(age_h=a, weight_g=w) for a, w in zip(ages_h, weights, strict=True)],
-        group(content, WeightNoise),
-        group(content, GainParameters),
-    )
-    (slope, height), covariance = np.polyfit(ages_h / 24, weights, 1, cov="unscaled")
-    assert line.g_per_day.value == pytest.approx(slope, rel=1e-9)
-    assert line.weight_g(0) == pytest.approx(height, rel=1e-9)
-    se = single_weight_se_g(group(content, WeightNoise), controlled=False).value
-    assert line.covariance[1][1] == pytest.approx(covariance[0, 0] * se**2, rel=1e-9)
-    assert line.covariance[0][1] == pytest.approx(covariance[0, 1] * se**2, rel=1e-9)
 
 
 def test_the_trades_ounces_a_day_are_common_practice_without_source(content):

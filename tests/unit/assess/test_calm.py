@@ -12,6 +12,7 @@ from suffice.assess.assessment import assess
 from suffice.assess.calm import settled
 from suffice.assess.results import Act, Tier, Verdict, WeightRow
 from suffice.clinical.working import Figure, Working
+from suffice.inference.estimate import Caution
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.message import message
@@ -33,6 +34,44 @@ def test_a_gain_is_said_to_be_one_only_where_its_whole_interval_is(low, begins):
     )
     infant = msgspec.structs.replace(an_infant(), figures={"gain_g_per_day": gain})
     assert in_sentences(ranked(infant).reason).startswith(begins)
+
+
+@pytest.mark.parametrize(
+    ("is_since_birth", "words"),
+    [(True, "gaining 30 g/day since birth (90 %"), (False, "gaining 30 g/day (90 %")],
+)
+def test_a_gain_that_is_counted_from_birth_says_so(is_since_birth, words):
+    gain = Figure(
+        value=30.0, low=20.0, high=45.0, level=0.9, unit="g/d", working=Working(formula="given")
+    )
+    infant = msgspec.structs.replace(
+        an_infant(), figures={"gain_g_per_day": gain}, is_gain_since_birth=is_since_birth
+    )
+    assert words in in_sentences(ranked(infant).reason)
+
+
+@pytest.mark.parametrize(
+    ("seen", "is_since_birth"),
+    [
+        ("14 d: 3500 g; 14 d: 7 wets in 24 h", True),
+        ("4 d: 3150 g; 14 d: 3500 g", False),
+        ("14 d: 3500 g; 28 d: 3950 g", False),
+    ],
+)
+def test_it_is_counted_from_birth_where_no_later_weight_is_lower(seen, is_since_birth):
+    record = record_of("girl, 39+4, 3300 g, vaginal", seen)
+    found = assess(record, BORN_AT + age_of("29 d"), load(), Policy(), engine=False)
+    assert found.infants[0].is_gain_since_birth is is_since_birth
+
+
+def test_nobody_is_called_well_by_a_weight_that_the_engine_doubts():
+    infant = msgspec.structs.replace(an_infant(short=0.02), figures={})
+    infant.estimate.cautions = (
+        Caution(code="last-weight-suspect", severity="caution", sentence="x"),
+    )
+    assert in_sentences(ranked(infant).reason).startswith(
+        "The last weight does not fit the others: weigh again today, naked."
+    )
 
 
 @pytest.mark.parametrize(

@@ -35,6 +35,7 @@ class Answer:
     """As much of the engine's answer as the ranking reads."""
 
     is_refused = False
+    cautions = ()
 
     def __init__(self, probability, *, is_reliable=True):
         self.intake_short_probability = probability

@@ -85,6 +85,43 @@ def test_it_ends_with_its_own_weight_and_count(seen, asked):
     assert (CODE in codes("94 h", LIMP, *seen)[1]) is asked
 
 
+DEATH = (FIRST, "92 h", "death")
+
+
+@pytest.mark.parametrize(
+    ("seen", "asked"),
+    [
+        ([], True),
+        ([LIMP], True),
+        ([LIMP, (FIRST, "85 h", "answer hospital")], True),
+        ([(SECOND, "93 h", "2800 g"), (SECOND, "93 h", "wet")], False),
+        ([(SECOND, "70 h", "2800 g"), (SECOND, "70 h", "wet")], False),
+        ([(SECOND, "67 h", "2800 g"), (SECOND, "67 h", "wet")], True),
+        ([(SECOND, "93 h", "2800 g")], True),
+        ([(SECOND, "93 h", "answer physician")], False),
+        ([(SECOND, "93 h", "answer midwife")], True),
+        ([(SECOND, "91 h", "answer physician")], True),
+        ([(SECOND, "93 h", "sign limp")], False),
+        ([(SECOND, "93 h", "death")], False),
+    ],
+    ids=[
+        "nothing", "urgent before", "answered before", "weighed and counted", "the day before",
+        "too long ago", "weight alone", "seen by a physician", "by a midwife", "seen before it",
+        "urgent itself", "both died",
+    ],
+)  # fmt: skip
+def test_the_look_at_a_twin_does_not_end_with_the_death_of_the_other(seen, asked):
+    second = codes("94 h", DEATH, *seen)[1]
+    assert ("twin-of-one-that-died" in second) is asked
+    assert CODE not in second
+
+
+def test_after_fourteen_hours_it_stands_and_is_due_a_day_after_the_death():
+    found = codes("106 h", DEATH)[1]["twin-of-one-that-died"]
+    assert (found.level, found.due_at) == ("look", BORN_AT + age_of("116 h"))
+    assert "twin-of-one-that-died" not in codes("57 d", (FIRST, "56.5 d", "death"))[1]
+
+
 def test_past_eight_weeks_each_has_its_own_course():
     assert CODE in codes("56 d", (FIRST, "55.9 d", "sign limp"))[1]
     assert CODE not in codes("56.5 d", (FIRST, "56 d", "sign limp"))[1]

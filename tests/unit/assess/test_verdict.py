@@ -21,6 +21,7 @@ from suffice.assess.results import (
 )
 from suffice.assess.verdict import SOLIDS, UNKNOWN, with_verdict
 from suffice.clinical.working import Constant, Figure, Working
+from suffice.inference.estimate import Caution
 from suffice.knowledge.schema import COLOUR_OF, JUDGED_BY_TOPIC
 from suffice.knowledge.store import load
 from suffice.message import Amount, message
@@ -148,6 +149,8 @@ FEVER = a_finding(
     "temperature",
     says=message("Temperature of {value}.", value=Amount(38.4, "Cel")),
 )
+LOOK_STOOLS = a_finding("few-stools", "look", "output", due_in_h=30.0)
+LOOK_TODAY = a_finding("few-stools", "look", "output")
 OLD = a_finding("weight-unknown", "look", "not known")
 NO_COUNT = a_finding("output-unknown", "consultant", "not known")
 FEW_WETS = a_finding("very-few-wets", "consultant", "output")
@@ -177,7 +180,9 @@ FEW_WETS = a_finding("very-few-wets", "consultant", "output")
         ([LOOK_GAIN], None, "Cannot tell yet: gaining 7 g/day", "Weigh again by"),
         ([LOOK_GAIN], 0.5, "Cannot tell yet: gaining 7 g/day", "Weigh again by"),
         ([], 0.42, "Cannot tell yet (58 % that it is enough)", "Nothing before Sun 22 Mar"),
-        ([LOOK_GAIN], 0.02, "Probably enough", "Weigh again by"),
+        ([LOOK_GAIN], 0.02, "Cannot tell yet: gaining 7 g/day", "Weigh again by"),
+        ([LOOK_STOOLS], 0.02, "Probably enough", "Count wets and stools by"),
+        ([LOOK_TODAY], 0.02, "Cannot tell yet: few wets", "Count wets and stools by"),
         ([], 0.2, "Probably enough (80 %)", "Nothing before Sun 22 Mar"),
         ([], 0.11, "Probably enough (89 %)", "Nothing before Sun 22 Mar"),
         ([], 0.1, "Enough (90 %)", "Nothing before Sun 22 Mar"),
@@ -226,7 +231,35 @@ def test_the_engine_says_that_it_agrees_with_a_red_flag_and_nothing_where_it_is_
 
 
 def test_what_is_still_to_look_at_stands_beside_a_calm_judgement():
-    assert in_sentences(verdict(LOOK_GAIN, short=0.02).joins) == "Still to look at: gain low."
+    assert in_sentences(verdict(LOOK_STOOLS, short=0.02).joins) == "Still to look at: few wets."
+
+
+def test_a_slow_gain_and_what_is_due_today_are_joined_with_the_calm_of_the_engine():
+    for finding in (LOOK_GAIN, LOOK_TODAY):
+        found = verdict(finding, short=0.02)
+        assert not found.reassures
+        assert in_sentences(found.joins) == (
+            "The engine alone gives 98 % that intake is enough; what was seen counts more."
+        )
+
+
+def test_no_headline_reassures_where_the_engine_doubts_the_last_weight():
+    doubting = Answer(0.02)
+    doubting.cautions = (Caution(code="last-weight-suspect", severity="caution", sentence="x"),)
+    for findings in ((), (LOOK_STOOLS,), (LOOK_GAIN,)):
+        infant = msgspec.structs.replace(an_infant(*findings), estimate=doubting)
+        found = with_verdict(infant, asked()).verdict
+        assert in_sentences(found.headline) == (
+            "Cannot tell yet: the last weight does not fit the others"
+        )
+        assert in_sentences(found.joins).startswith(
+            "The engine gives 98 % that intake is enough, but doubts the last weight"
+        )
+    red = msgspec.structs.replace(an_infant(RED_LOSS), estimate=doubting)
+    assert with_verdict(red, asked()).verdict.kind == "not enough"
+    doubting.intake_short_probability = 0.9
+    short = msgspec.structs.replace(an_infant(), estimate=doubting)
+    assert with_verdict(short, asked()).verdict.kind == "probably not enough"
 
 
 def test_an_unsure_gain_is_never_enough_for_sure():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from types import SimpleNamespace
@@ -15,6 +16,8 @@ from suffice.care.backup import shelf
 from suffice.care.backup.shelf import LastGood, note_good
 from suffice.cli import deploy, store
 from suffice.errors import InputError
+from suffice.knowledge.policy import Policy
+from suffice.language.text import text_of
 from suffice.record.values import Stored
 
 NOW = datetime(2026, 6, 1, 9, tzinfo=UTC)
@@ -174,6 +177,27 @@ def test_a_backup_on_the_records_own_disk_or_gone_is_found(tmp_path: Path) -> No
     assert [one.code for one in deploy._elsewhere(there, tmp_path)] == ["DEPLOY-013"]
     assert [one.code for one in deploy._elsewhere(tmp_path / "gone", tmp_path)] == ["DEPLOY-013"]
     assert list(deploy._elsewhere(there, Path("/proc"))) == []
+
+
+def test_the_key_of_the_backups_on_their_disk_is_found(tmp_path: Path, monkeypatch) -> None:
+    backup, key = tmp_path / "a.backup", tmp_path / "backup-key"
+    backup.touch()
+    key.touch()
+    assert list(deploy._elsewhere(backup, Path("/proc"))) == []
+    monkeypatch.setenv("SUFFICE_BACKUP_KEY", str(key))
+    assert [one.code for one in deploy._elsewhere(backup, Path("/proc"))] == ["DEPLOY-018"]
+    monkeypatch.setenv("SUFFICE_BACKUP_KEY", "/proc/version")
+    assert list(deploy._elsewhere(backup, Path("/proc/self"))) == []
+
+
+def test_the_command_that_is_told_is_one_for_a_folder_with_a_gap_in_its_name(
+    home: Path, tmp_path: Path
+) -> None:
+    folder = home.rename(tmp_path / "my record")
+    folder.chmod(0o755)
+    (found,) = (one for one in deploy._folder(folder))
+    told = text_of(found.fix, Policy())
+    assert shlex.split(told) == ["chmod", "700", str(folder)]
 
 
 @pytest.mark.parametrize("variable", ["SUFFICE_HSTS_S", "SUFFICE_PROXIES"])

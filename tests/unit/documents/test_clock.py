@@ -98,7 +98,7 @@ def test_the_legend_names_what_is_there_and_no_more() -> None:
     assert "sleep" not in legend
     assert "inner ring" not in legend
     assert "inner ring" in clock_legend(ACTS, str, 400)
-    assert ET.fromstring(clock_legend(ACTS, str, 120)).attrib["viewBox"].endswith(" 112")
+    assert ET.fromstring(clock_legend(ACTS, str, 120)).attrib["viewBox"].endswith(" 116")
 
 
 def test_what_a_translation_brings_is_escaped() -> None:

@@ -56,7 +56,7 @@ def test_the_library_has_a_row_for_each_entry_with_its_value_in_force(content: C
     rows = {row.key: row for row in library(content.with_overrides({"weights.first_g": 12}))}
     assert set(rows) == set(content.entries)
     first = rows["weights.first_g"]
-    assert (first.value, first.overridden_from, first.disagreement) == ("12", "10", "heaviest")
+    assert (first.value, first.overridden_from) == ("12", "10")
     assert first.is_chosen
     assert rows["weights.third_g"].value == "0: 10; 10: 30"
     assert rows["weights.second_g"].formula == "a + b"
@@ -106,11 +106,11 @@ def test_a_series_has_no_range_of_its_own(content: Content) -> None:
     )
 
 
-def test_both_sides_of_a_disagreement_are_named_and_one_is_chosen(content: Content) -> None:
-    rows = {row.key: (row.disagreement, row.is_chosen) for row in library(content)}
-    assert rows["weights.first_g"] == ("heaviest", True)
-    assert rows["weights.second_g"] == ("heaviest", False)
-    assert rows["weights.third_g"] == ("", False)
+def test_of_a_disagreement_one_side_is_chosen(content: Content) -> None:
+    rows = {row.key: row.is_chosen for row in library(content)}
+    assert rows["weights.first_g"]
+    assert not rows["weights.second_g"]
+    assert not rows["weights.third_g"]
 
 
 def test_a_clinics_choice_moves_the_mark(content: Content) -> None:

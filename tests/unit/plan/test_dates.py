@@ -60,6 +60,16 @@ def test_a_red_or_hard_breast_is_seen_within_two_days(problem: str) -> None:
     assert soon - asked(*WELL, day=21.5, engine=False).as_of <= 48 * H < calm - soon + 48 * H
 
 
+def test_a_weight_that_is_due_now_is_no_next_contact() -> None:
+    """Not weighed for nine days: weighed at this contact, and seen the day after."""
+    found = proposed(BIRTH, a_weight(3300, 3), day=12).plan
+    now = asked(BIRTH, a_weight(3300, 3), day=12, engine=False).as_of
+    assert found.weigh_at is not None
+    assert found.weigh_at <= now
+    assert found.contact_at is not None
+    assert 12 * H <= found.contact_at - now <= 36 * H
+
+
 def test_one_day_is_said_where_the_weights_could_tell_only_later() -> None:
     case = asked(*SLOW, day=15.2, engine=False)
     at = case.as_of + 20 * H
@@ -100,3 +110,13 @@ def test_a_date_is_noon_where_there_is_one(at_h: int, hours: float, is_at: int) 
     found = noon_within(local, hours)
     assert local < found <= local + hours * H
     assert found.hour == is_at
+
+
+def test_what_is_due_at_the_time_of_asking_is_said_to_be_now() -> None:
+    def weigh_by(*entries: Entry, day: float) -> str:
+        (line,) = [one for one in proposed(*entries, day=day).lines if one.part == "weigh"]
+        return text_of(line.says[0], Policy())
+
+    assert proposed(BIRTH, day=9).plan.weigh_at == asked(BIRTH, day=9).as_of
+    assert weigh_by(BIRTH, day=9) == "Now."
+    assert weigh_by(*WELL, *counts(21), day=21.5).startswith("By ")

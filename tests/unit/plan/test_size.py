@@ -16,6 +16,7 @@ from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.language.text import text_of
 from suffice.message import Chance, Message
+from suffice.plan.by_age import rounded_up
 from suffice.plan.parameters import plan_parameters
 from suffice.plan.size import (
     DO_NOT_WAIT,
@@ -24,7 +25,6 @@ from suffice.plan.size import (
     _amount_words,
     _both,
     divided,
-    rounded_up,
     spread_ml,
     supplement,
 )
@@ -189,6 +189,16 @@ def test_the_first_days_are_those_of_the_protocols(
     assert found.feeds_count == 8
 
 
+def test_the_first_day_says_the_amounts_of_the_days_to_come() -> None:
+    """Six at each feed on the first day is not six on the third."""
+    found = supplement(but(age_h=10, need=None), PARAMETERS)
+    said = text_of(found.says, Policy()).replace("\N{NO-BREAK SPACE}", " ")
+    assert "From 48 h of age 25 mL, up to 30 mL." in said
+    assert said.count("of age") == 3
+    last = supplement(but(age_h=80, need=None), PARAMETERS)
+    assert "of age" not in text_of(last.says, Policy())
+
+
 @pytest.mark.parametrize(("age_h", "gestation_days"), [(96, 276), (72, 245), (96, None)])
 def test_after_them_it_is_need_minus_intake(age_h: float, gestation_days: int | None) -> None:
     known = but(age_h=age_h, weight_age_h=age_h - 2, gestation_days=gestation_days)
@@ -206,17 +216,6 @@ def test_over_the_usual_ceiling_it_says_so() -> None:
     found = supplement(but(weight_g=2300.0), PARAMETERS)
     assert "over the usual ceiling of 200 mL/kg/d" in str(found.warnings[0])
     assert supplement(BARE, PARAMETERS).warnings == ()
-
-
-@pytest.mark.parametrize(
-    ("ml", "rounded"), [(0.2, 1), (5, 5), (5.1, 6), (9.7, 10), (10.1, 15), (30, 30), (31, 35)]
-)
-def test_an_amount_is_rounded_up_to_what_a_family_can_measure(ml: float, rounded: float) -> None:
-    assert rounded_up(ml, PARAMETERS) == rounded
-
-
-def test_binary_dust_is_no_reason_to_round_up() -> None:
-    assert rounded_up(0.1 + 0.2 + 29.7 + 1e-12, PARAMETERS) == 30
 
 
 def test_a_figure_without_interval_or_level_has_no_spread() -> None:

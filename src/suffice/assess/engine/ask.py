@@ -38,6 +38,8 @@ if TYPE_CHECKING:
 QUESTION_LIMIT: Final = "population.question_gain_limit"
 FIRST_DAYS_LIMIT: Final = "gain.first_days_g_per_day"
 PRETERM_LIMIT: Final = "gain.late_preterm_g_per_day"
+LAST_WEIGHT_DOUBTED: Final = "last-weight-suspect"
+"""The engine's caution about the last weight."""
 CANNOT_TELL: Final = "-cannot-tell"
 """How the code of a finding ends that says that weights cannot tell on which side of a limit a gain is."""
 
@@ -209,6 +211,13 @@ def knows_no_intake(estimate: Estimate) -> bool:
     """
     weighed = any(one.kind == "test weighing" for one in estimate.influences)
     return not weighed and any(one.code == "no-weight" for one in estimate.cautions)
+
+
+def doubts_last_weight(estimate: Estimate | None) -> bool:
+    """Whether the engine finds that the last weight does not fit the others, and rests on those."""
+    return estimate is not None and any(
+        one.code == LAST_WEIGHT_DOUBTED for one in estimate.cautions
+    )
 
 
 def review_answer(case: Case, answer: Answer) -> Reviewed:

@@ -13,8 +13,11 @@ from suffice.knowledge.reading import files_below
 ROOMS: Final = ("clinical", "inference", "assess", "knowledge")
 """The rooms whose lines and values can change an answer: the content and its tables are among them."""
 
+BESIDE: Final = ("message.py", "care/caseload/summary.py")
+"""How a sentence is put together, and what the caseload keeps of an answer: a kept row is as old as these."""
+
 NOT_ANSWERING: Final = ("knowledge/library.py", "knowledge/frozen/")
-"""What lists the content and keeps old sets changes no answer; the policy puts a clinic's own values in force."""
+"""What lists the content, and what keeps old sets of it, changes no answer."""
 
 
 def digest_of_engine(package: Traversable) -> str:
@@ -23,13 +26,17 @@ def digest_of_engine(package: Traversable) -> str:
     Args:
         package: The folder of the program.
     """
+    asked = {path: package / path for path in BESIDE} | {
+        path: file
+        for room in ROOMS
+        for path, file in files_below(package / room, f"{room}/").items()
+        if path.endswith((".py", ".toml", ".csv")) and not path.startswith(NOT_ANSWERING)
+    }
     digest = hashlib.sha256()
-    for room in ROOMS:
-        for path, file in files_below(package / room, f"{room}/").items():
-            if path.endswith((".py", ".toml", ".csv")) and not path.startswith(NOT_ANSWERING):
-                written = file.read_bytes()
-                digest.update(f"{path}\0{len(written)}\0".encode())
-                digest.update(written)
+    for path, file in asked.items():
+        written = file.read_bytes()
+        digest.update(f"{path}\0{len(written)}\0".encode())
+        digest.update(written)
     return digest.hexdigest()[:12]
 
 

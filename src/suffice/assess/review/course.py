@@ -37,7 +37,6 @@ class Mark(NamedTuple):
     Attributes:
         weight: The weight.
         loss: Loss from birth weight in percent; None where the birth weight is not known.
-        previous: The weight before it.
         lowest: The lowest of the weights that lie far enough before it to show which way it goes.
         highest: The highest of those since the lowest.
         is_answered: Whether a physician who knew of it, no lower than it is, has answered.
@@ -45,7 +44,6 @@ class Mark(NamedTuple):
 
     weight: Weighing
     loss: Figure | None
-    previous: Weighing | None
     lowest: Weighing | None
     highest: Weighing | None
     is_answered: bool
@@ -201,7 +199,6 @@ def course_of(case: Case, parameters: CareParameters) -> Course:
             Mark(
                 weight=one,
                 loss=None if birth is None else loss_percent(one, birth),
-                previous=marks[-1].weight if marks else None,
                 lowest=lowest,
                 highest=max(since, key=lambda weight: weight.weight_g, default=None),
                 is_answered=case.answers.cover_weights(one, birth),

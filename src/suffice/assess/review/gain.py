@@ -55,11 +55,14 @@ class GainsReviewed(NamedTuple):
         has_risen: Whether the latest weight is above the lowest one.
         tells: Whether the two weights whose gain is judged tell a slow gain from a brisk one; None
             where no gain is judged.
+        is_since_birth: Whether the gain that is judged is counted from birth weight, so that the loss of the
+            first days is part of it.
     """
 
     reviewed: Reviewed
     has_risen: bool = False
     tells: gains.TellApart | None = None
+    is_since_birth: bool = False
 
 
 def too_close(parameters: CareParameters) -> Message:
@@ -111,7 +114,8 @@ def review_gain(
         *review_lately(course),
     ]
     tells = course.tells(judged.span.first, last) if judged else None
-    return GainsReviewed(together(parts), has_risen=has_risen, tells=tells)
+    from_birth = judged is not None and judged.span.first.is_birth
+    return GainsReviewed(together(parts), has_risen, tells, is_since_birth=from_birth)
 
 
 def course_of(

@@ -41,8 +41,6 @@ from suffice.message import Instant, Number, Words, message
 PLURAL: dict[OutputKind, str] = {"wet": "wets", "stool": "stools"}
 NORM: Final[dict[OutputKind, str]] = {"wet": "choice:wets_norm", "stool": "chosen:stools_norm"}
 NOT_COUNTED: Final = message("Not counted in the last 24 hours (not recorded does not mean none).")
-
-
 Seen = tuple[Observation, ...]
 
 
@@ -394,6 +392,9 @@ def _review_stools(asked: _Asked) -> Iterator[Reviewed]:
         ("no_stool_in_a_week", limits.no_stool_older_h),
     ):
         yield _run_sign(asked, name, [one for one in runs if one.hours >= hours.value], hours)
+    later = [one for one in runs if one.hours >= HOURS_PER_DAY and not one.is_from_birth]
+    later = [] if any(one.count for one in asked.seen) else later
+    yield _run_sign(asked, "no_stool_known", later, None)
     milks = {fact.milk for _, fact in asked.case.facts(Feed)}
     yield sign("formula_only", milks == {"formula"})
     birth = asked.case.birth

@@ -57,11 +57,13 @@ class WeightsReviewed(NamedTuple):
         has_risen: Whether the latest weight is above the lowest one.
         tells: Whether the two weights whose gain is judged tell a slow gain from a brisk one; None
             where no gain is judged.
+        is_since_birth: Whether that gain is counted from birth weight.
     """
 
     reviewed: Reviewed
     has_risen: bool = False
     tells: gains.TellApart | None = None
+    is_since_birth: bool = False
 
     @property
     def is_judged(self) -> bool:
@@ -89,7 +91,7 @@ def review_weights(
     ]
     gained = review_gain(case, series, parameters, corrected_age)
     reviewed = together([*before, gained.reviewed])
-    return WeightsReviewed(reviewed, gained.has_risen, gained.tells)
+    return WeightsReviewed(reviewed, *gained[1:])
 
 
 def _review_clothed(case: Case) -> Iterator[Reviewed]:

@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime, timedelta
 from functools import lru_cache
-from string import Formatter
 from typing import Final, Literal, NamedTuple
 from uuid import UUID
 
@@ -20,6 +19,7 @@ from suffice.assess.ranking import RankingRules
 from suffice.assess.results import Finding
 from suffice.assess.rules.question import as_shown, compares
 from suffice.assess.rules.rows import AskedRow, RowSet
+from suffice.assess.rules.since import what_came_last
 from suffice.assess.rules.table import Facts, Ground, Measure, Sign, Verdict, hours_of
 from suffice.assess.rules.truth import Truth, disjunction
 from suffice.clinical.age import elapsed_h
@@ -38,6 +38,7 @@ from suffice.message import (
     Number,
     Param,
     Words,
+    filled,
     message,
 )
 
@@ -256,7 +257,8 @@ def _finding(
     ground = next((one for one in verdict.supports if one.fact), verdict.grounds[0])
     # Of a sign beside a measure the measure has a limit to show.
     measured = next((one for one in verdict.supports if isinstance(one.fact, Measure)), ground)
-    due_at = _due_at(row, ground, content)
+    made = _what_made_it(row, verdict, ground)
+    due_at = _due_at(row, made, content)
     return Finding(
         code=row.code,
         level=row.level,
@@ -264,7 +266,7 @@ def _finding(
         topic=row.topic,
         judged=row.judged_as,
         name=_name(row, ground),
-        at=ground.fact.at if ground.fact else None,
+        at=made.fact.at if made.fact else None,
         due_at=due_at,
         is_left=_is_left(row, due_at, as_of, content),
         has_own_time=row.within_h is not None,
@@ -280,6 +282,13 @@ def _finding(
         degrees=dict(_degrees(verdict)),
         noted_ids=tuple(_noted(verdict)),
     )
+
+
+def _what_made_it(row: Flag, verdict: Verdict, ground: Ground) -> Ground:
+    """With which finding a row began to hold: of several together the last that it needed."""
+    if row.topic not in {COMBINED, "sign"}:
+        return ground
+    return what_came_last(row.when, verdict.supports) or ground
 
 
 def _of_emergency(
@@ -326,9 +335,7 @@ def _name(row: Flag, ground: Ground) -> Words:
     """What is found, in a few words; empty where the row gives none."""
     if not row.name:
         return ""
-    gaps = dict(ground.fact.gaps) if ground.fact else {}
-    named = [gap for _, gap, _, _ in Formatter().parse(row.name) if gap]
-    return Message(row.name, tuple((gap, gaps[gap]) for gap in named))
+    return filled(row.name, dict(ground.fact.gaps) if ground.fact else {})
 
 
 def _due_at(row: Flag, ground: Ground, content: Content) -> datetime | None:
@@ -377,9 +384,11 @@ def _words(
     """The sentence of the row, what the fact says beyond it, and how old a fact it rests on."""
     if row.sentence:
         gaps = dict(_gaps(ground, facts))
+        made = _what_made_it(row, verdict, ground).fact
+        if made is not None and made.age_h is not None:
+            gaps["at_age"] = Age(made.age_h)
         gaps["parts"] = Listed(tuple(dict.fromkeys(_parts(verdict, short))))
-        named = [gap for _, gap, _, _ in Formatter().parse(row.sentence) if gap]
-        yield Message(row.sentence, tuple((gap, gaps[gap]) for gap in dict.fromkeys(named)))
+        yield filled(row.sentence, gaps)
     fact = ground.fact
     # A row of several findings says of each what speaks beside it.
     beside = verdict.supports if row.topic == COMBINED else (ground,)
@@ -404,8 +413,7 @@ def _parts(verdict: Verdict, short: Mapping[str, str]) -> Iterator[Words]:
         if name is not None:
             if isinstance(fact, Measure):
                 gaps["value"] = Amount(fact.value, fact.unit)
-            named = [gap for _, gap, _, _ in Formatter().parse(name) if gap]
-            yield Message(name, tuple((gap, gaps[gap]) for gap in named))
+            yield filled(name, gaps)
         elif "counted" in gaps or "what" in gaps:
             words = gaps.get("counted", gaps.get("what"))
             if isinstance(words, str | Message):

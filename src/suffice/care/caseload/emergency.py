@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import Final
 from uuid import UUID
@@ -12,6 +13,7 @@ from suffice.care.caseload.listing import CaseloadRow, caseload
 from suffice.care.clinic.access import Access, not_allowed
 from suffice.care.clinic.noted import note
 from suffice.care.clinic.roles import Act, Role
+from suffice.clinical.entry import Identity
 from suffice.errors import InputError, Problem
 from suffice.knowledge.policy import Policy
 from suffice.language.text import text_of
@@ -25,6 +27,10 @@ EMERGENCY_FOR: Final = timedelta(hours=4)
 LEAST_LETTERS: Final = 3
 FOUND_MOST: Final = 5
 """A search among the families of other teams finds a person, and is no list of them."""
+STRUCK: Final = "…"
+WORD: Final = re.compile(r"[^\W\d_]{2,}")
+LONG_NUMBER: Final = re.compile(r"\d(?:[ ./-]?\d){5,}")
+"""Six digits and more: a telephone, a number in the hospital, a date of birth; no weight and no time of day."""
 
 
 def find_elsewhere(
@@ -39,7 +45,7 @@ def find_elsewhere(
     asked = folded(words).split()
     if not asked or any(len(one) < LEAST_LETTERS for one in asked):
         raise InputError(_too_short())
-    note("family.searched-elsewhere", by=access.name, why=why)
+    note("family.searched-elsewhere", by=access.name, why=without_names(why, [words]))
     own = set(access.teams_for(Act.READ))
     others = [one for one in access.teams if one not in own]
     rows = caseload(now=now, with_discharged=True, team_ids=others).rows
@@ -51,6 +57,20 @@ def _is_called(row: CaseloadRow, asked: Sequence[str], policy: Policy) -> bool:
     names = (row.name, *(one.name for one in row.infants))
     words = set(folded(" ".join(text_of(one, policy) for one in names)).split())
     return set(asked) <= words or list(asked) == [str(row.family_id)]
+
+
+def without_names(why: str, names: Iterable[str]) -> str:
+    """A reason as the trail keeps it, which outlives the family: without its names and without long numbers.
+
+    Whole, it stands on the record of the family, where its leads read it, and goes when that is erased.
+
+    Args:
+        why: What was typed.
+        names: What its people are called.
+    """
+    gone = set(WORD.findall(folded(" ".join(names))))
+    text = LONG_NUMBER.sub(STRUCK, why)
+    return WORD.sub(lambda word: STRUCK if folded(word[0]) in gone else word[0], text)
 
 
 def open_in_emergency(access: Access, family_id: UUID, why: str, *, now: datetime) -> datetime:
@@ -65,10 +85,12 @@ def open_in_emergency(access: Access, family_id: UUID, why: str, *, now: datetim
     _may_open(access, why)
     if teams.team_of(family_id) is None:
         raise InputError(repository.no_family(family_id))
+    facts = (one.fact for one in repository.read(family_id).entries)
+    kept = without_names(why, (one.name for one in facts if isinstance(one, Identity)))
     until = now + EMERGENCY_FOR
     with repository.one_transaction():
         teams.open_in_emergency(family_id, access.user_id, why.strip(), now=now, until=until)
-        note("family.opened-in-emergency", by=access.name, family_id=family_id, why=why)
+        note("family.opened-in-emergency", by=access.name, family_id=family_id, why=kept)
     return until
 
 

@@ -12,7 +12,6 @@ from uuid import UUID
 import msgspec
 
 from suffice.assess.assessment import ENGINE_VERSION, assess, is_discharged
-from suffice.assess.ranking import short_probability
 from suffice.assess.results import FamilyAssessment, Rank
 from suffice.clinical.entry import Birth, Record, Setting
 from suffice.knowledge.policy import Clinic, Policy
@@ -41,7 +40,6 @@ class InfantLine(msgspec.Struct, frozen=True, kw_only=True):
     born_at: datetime | None
     weight_g: float | None = None
     weight_at: datetime | None = None
-    p_short: float | None = None
     died_at: datetime | None = None
 
 
@@ -190,7 +188,6 @@ def _payload(assessed: FamilyAssessment, record: Record) -> Payload:
                 born_at=infant.born_at,
                 weight_g=last.weight_g if last else None,
                 weight_at=last.at if last else None,
-                p_short=short_probability(infant.estimate),
                 died_at=infant.died.at if infant.died else None,
             )
         )

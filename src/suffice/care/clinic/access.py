@@ -123,6 +123,12 @@ class Access(msgspec.Struct, frozen=True, kw_only=True):
         return self.may(Act.AUDIT)
 
     @property
+    def audited_teams(self) -> tuple[UUID, ...] | None:
+        """The teams of which the person reads who did what, where that is allowed; None for the whole clinic."""
+        own = self.teams_for(Act.AUDIT)
+        return None if Duty.AUDITOR in self.duties or len(own) == len(self.teams) else own
+
+    @property
     def manages_teams(self) -> bool:
         """Whether the person may make teams and name them."""
         return self.may(Act.TEAMS)
@@ -170,7 +176,8 @@ def acts_with(access: Access, family_id: UUID, *, now: datetime) -> frozenset[Ac
     acts = access.acts_in(team_id)
     if Act.READ in acts:
         return acts
-    if teams.is_open_to(family_id, access.user_id, now=now):
+    # What allowed somebody to open it may have been taken away since: it ends with that, not hours later.
+    if access.may(Act.WRITE) and teams.is_open_to(family_id, access.user_id, now=now):
         return IN_EMERGENCY
     raise InputError(repository.no_family(family_id))
 

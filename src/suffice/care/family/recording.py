@@ -11,7 +11,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
-from uuid import UUID
+from typing import Final
+from uuid import UUID, uuid5
 
 import msgspec
 
@@ -19,13 +20,17 @@ from suffice.care.caseload.rows import refresh
 from suffice.care.clinic.clinic import clinic
 from suffice.care.family.plausible import entry_problems
 from suffice.care.photographs.consent import erase_ended, may_end
-from suffice.clinical.entry import Basis, Entry, Record, Withdrawal
+from suffice.clinical.entry import Basis, Entry, MilkMoved, Record, Withdrawal, standing
+from suffice.clinical.entry.milk import feed_of
 from suffice.errors import InputError, Problem
 from suffice.knowledge.policy import Clinic
 from suffice.message import message
 from suffice.record import repository
 from suffice.record.teams import place_opened
 from suffice.record.values import Appended
+
+NOT_GIVEN: Final = "the milk was not given"
+"""Why a feed was withdrawn, as the record keeps it."""
 
 
 class Opened(msgspec.Struct, frozen=True, kw_only=True):
@@ -147,11 +152,14 @@ def correct_entry(
 ) -> Appended:
     """Put a corrected entry in the place of a wrong one; both stay on the record.
 
+    Milk that was not given after all takes the feed that was put down with it along.
+
     Raises:
         InputError: As :func:`record_entries`; RECORD-003 to RECORD-005 when it cannot replace it.
     """
     corrected = msgspec.structs.replace(entry, replaces=wrong_id)
-    return record_entries(family_id, [corrected], now=now, confirmed=confirmed)
+    following = _feed_taken_back(repository.read(family_id), corrected)
+    return record_entries(family_id, [corrected, *following], now=now, confirmed=confirmed)
 
 
 def withdraw_entry(
@@ -164,6 +172,8 @@ def withdraw_entry(
     actor: str,
 ) -> Appended:
     """Take an entry that was made in error out of every computation; it stays on the record.
+
+    Milk that was put down as given takes the feed that was put down with it along.
 
     Args:
         family_id: The family.
@@ -200,10 +210,41 @@ def withdraw_entry(
         infant_id=wrong.infant_id if wrong else None,
         replaces=wrong_id,
     )
-    appended = repository.append(family_id, [withdrawal])
+    following = _feed_taken_back(record, withdrawal)
+    appended = repository.append(family_id, [withdrawal, *following])
     erase_ended(family_id)
     refresh([family_id], clinic(), now=now)
     return appended
+
+
+def _feed_taken_back(record: Record, change: Entry) -> tuple[Entry, ...]:
+    """The withdrawal of the feed that was put down with milk as given, where a change says that it was not.
+
+    Args:
+        record: The record before the change.
+        change: A withdrawal, or a correction.
+    """
+    wrong = next((one for one in record.entries if one.id == change.replaces), None)
+    if wrong is None or not isinstance(wrong.fact, MilkMoved) or wrong.fact.to != "used":
+        return ()
+    if isinstance(change.fact, MilkMoved) and change.fact.to == "used":
+        return ()
+    feed = next((one for one in standing(record.entries) if one.id == feed_of(wrong.id)), None)
+    if feed is None:
+        return ()
+    is_withdrawn = isinstance(change.fact, Withdrawal)
+    return (
+        Entry(
+            id=uuid5(change.id, "feed"),
+            fact=change.fact if is_withdrawn else Withdrawal(reason=NOT_GIVEN),
+            basis=Basis.OBSERVED,
+            true_at=feed.true_at,
+            entered_at=change.entered_at,
+            entered_by=change.entered_by,
+            infant_id=feed.infant_id,
+            replaces=feed.id,
+        ),
+    )
 
 
 def _after(

@@ -77,14 +77,14 @@ def read_picture(content: bytes) -> Reading:
         ReadBox(
             row=row,
             name=column.name,
-            is_sure=box.seen == "marked",
+            is_sure=seen == "marked",
             crop=_crop(picture, found, row, place)
-            if box.seen == "unsure" or column.kind == "amount"
+            if seen == "unsure" or column.kind == "amount"
             else "",
         )
         for row, cells in enumerate(found.boxes)
-        for place, (column, box) in enumerate(zip(grid.COLUMNS, cells, strict=True))
-        if box.seen != "empty"
+        for place, (column, seen) in enumerate(zip(grid.COLUMNS, cells, strict=True))
+        if seen != "empty"
     )
     return Reading(boxes=boxes, position=found.infant)
 

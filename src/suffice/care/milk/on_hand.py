@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import Final, Literal
-from uuid import UUID, uuid5
+from uuid import UUID
 
 import msgspec
 
@@ -26,6 +26,7 @@ from suffice.clinical.entry import (
     Setting,
     standing,
 )
+from suffice.clinical.entry.milk import feed_of
 from suffice.clinical.milk.storage import Moved, StorageProfile, UseBy, use_by
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.errors import InputError, Problem
@@ -255,7 +256,7 @@ def _of_act(record: Record, act: Act, content: Content) -> tuple[Entry, ...]:
         facts.append(Feed(milk=stored.fact.milk, volume_ml=stored.fact.volume_ml))
     return tuple(
         Entry(
-            id=act.key if number == 0 else uuid5(act.key, "feed"),
+            id=act.key if number == 0 else feed_of(act.key),
             fact=fact,
             basis=Basis.OBSERVED if number == 0 else Basis.MEASURED,
             true_at=act.now,

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from datetime import datetime
 from typing import Annotated, ClassVar, Literal
-from uuid import UUID
+from uuid import UUID, uuid5
 
 from suffice.clinical.entry.field import Chosen, Fact, Kept, Kind, Limits, Measured, Moment, Written
 from suffice.clinical.entry.side import Side
 from suffice.message import message
+
+
+def feed_of(given_id: UUID) -> UUID:
+    """Id of the feed that is put down together with milk that is given, from that of the milk."""
+    return uuid5(given_id, "feed")
 
 
 class MilkStored(Fact, tag="milk stored", frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -26,10 +26,22 @@ from suffice.message import Message, message
 Move = Literal["first", "up", "hold", "down", "back", "settle"]
 """What a plan is against the one before: more supplement, as it was, less, again more because gain
 fell off, or none any more."""
+MOVES = (
+    ("first", message("first plan")),
+    ("up", message("more supplement")),
+    ("hold", message("no change of the supplement")),
+    ("down", message("less supplement")),
+    ("back", message("back to more supplement")),
+    ("settle", message("no supplement any more")),
+)
 
 FEEDS_COUNT = Limits(
     unit=message("feeds in 24 h"),
     high=("feeding.doubtful_count_per_day", "feeding.refused_count_per_day"),
+)
+ONE_FEED = Limits(
+    unit=message("mL in one feed"),
+    high=("feed_volume_doubtful_high_ml", "feed_volume_refused_high_ml"),
 )
 PER_DAY = Limits(
     unit=message("mL of supplement a day"),
@@ -105,14 +117,7 @@ class Plan(Fact, tag="plan", frozen=True, kw_only=True, forbid_unknown_fields=Tr
         Move,
         Chosen(
             label=message("Against the plan before"),
-            choices=(
-                ("first", message("first plan")),
-                ("up", message("more supplement")),
-                ("hold", message("no change of the supplement")),
-                ("down", message("less supplement")),
-                ("back", message("back to more supplement")),
-                ("settle", message("no supplement any more")),
-            ),
+            choices=MOVES,
         ),
     ]
     goal: Annotated[
@@ -189,10 +194,7 @@ class Plan(Fact, tag="plan", frozen=True, kw_only=True, forbid_unknown_fields=Tr
             quantity="volume",
             label=message("Supplement at one feed"),
             phrase=message("{value} at each"),
-            limits=Limits(
-                unit=message("mL in one feed"),
-                high=("feed_volume_doubtful_high_ml", "feed_volume_refused_high_ml"),
-            ),
+            limits=ONE_FEED,
         ),
     ] = None
     supplement_most_ml: Annotated[
@@ -202,10 +204,7 @@ class Plan(Fact, tag="plan", frozen=True, kw_only=True, forbid_unknown_fields=Tr
             label=message("On cues up to"),
             help=message("The most at one feed where the infant asks for more"),
             phrase=message("up to {value} on cues"),
-            limits=Limits(
-                unit=message("mL in one feed"),
-                high=("feed_volume_doubtful_high_ml", "feed_volume_refused_high_ml"),
-            ),
+            limits=ONE_FEED,
         ),
     ] = None
     milk: Annotated[
@@ -315,14 +314,7 @@ class Plan(Fact, tag="plan", frozen=True, kw_only=True, forbid_unknown_fields=Tr
         Move | None,
         Chosen(
             label=message("Proposed against the plan before"),
-            choices=(
-                ("first", message("first plan")),
-                ("up", message("more supplement")),
-                ("hold", message("no change of the supplement")),
-                ("down", message("less supplement")),
-                ("back", message("back to more supplement")),
-                ("settle", message("no supplement any more")),
-            ),
+            choices=MOVES,
             phrase=message("proposed: {value}"),
         ),
     ] = None

@@ -19,13 +19,11 @@ class Bands:
 
     Attributes:
         age_d: Shape (n,): whole days since birth.
-        z_lines: Shape (k,): the score of each line.
-        values: Shape (k, n), in g or cm; nan where no standard covers the day.
+        values: Shape (k, n) for k scores, in g or cm; nan where no standard covers the day.
         is_who: Shape (n,): True where the WHO standard is drawn, False where INTERGROWTH-21st is.
     """
 
     age_d: NDArray[np.int64]
-    z_lines: Floats
     values: Floats
     is_who: NDArray[np.bool_]
 
@@ -47,9 +45,7 @@ def bands(
     is_male = refuse.known_sex(sex)
     days, lines = np.arange(start_d, end_d + 1), np.asarray(z_lines, dtype=np.float64)
     values = who.for_age_value_at_z(standard, measure, is_male, days, lines[:, np.newaxis])
-    return Bands(
-        age_d=days, z_lines=lines, values=values, is_who=np.ones(days.shape, dtype=np.bool_)
-    )
+    return Bands(age_d=days, values=values, is_who=np.ones(days.shape, dtype=np.bool_))
 
 
 def bands_for_infant(
@@ -82,4 +78,4 @@ def bands_for_infant(
     z = lines[:, np.newaxis]
     preterm = intergrowth.postnatal_value_at_z(postnatal, measure, is_male, pma_d, z)
     later = who.for_age_value_at_z(standards.who, measure, is_male, who_age, z)
-    return Bands(age_d=days, z_lines=lines, values=np.where(is_who, later, preterm), is_who=is_who)
+    return Bands(age_d=days, values=np.where(is_who, later, preterm), is_who=is_who)

@@ -54,16 +54,12 @@ class CentileFall(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         fall: Centile spaces fallen; negative when the weight rose through the centiles.
-        threshold: The fall that counts for this birth weight.
         is_fall: The fall reaches the threshold.
-        is_below_floor: The current weight lies below the floor line.
         reason: The fall in a sentence.
     """
 
     fall: Figure
-    threshold: Constant
     is_fall: bool
-    is_below_floor: bool
     reason: Words
 
 
@@ -123,7 +119,6 @@ def centile_fall(
     spaces = float(fall_spaces(parameters, from_z, current_z))
     threshold, birth = _threshold(parameters, birth_z)
     is_fall = spaces >= threshold.value
-    is_below = bool(_below(parameters, current_z, parameters.floor_line_spaces))
     reason: Words = message(
         "The weight has {way} {spaces} centile spaces; with a birth weight {birth}"
         " {threshold} or more is a concern.",
@@ -143,9 +138,7 @@ def centile_fall(
     )
     return CentileFall(
         fall=Figure(value=spaces, unit="1", working=working),
-        threshold=threshold,
         is_fall=is_fall,
-        is_below_floor=is_below,
         reason=reason,
     )
 

@@ -37,7 +37,6 @@ class Choice(msgspec.Struct, frozen=True, kw_only=True):
         axis: Along what age it is read.
         age_d: That age, in days.
         reason: Why, in a sentence.
-        is_assumed: True when the gestation is not known and a birth at term was assumed.
         constants: The limits that decided.
     """
 
@@ -45,7 +44,6 @@ class Choice(msgspec.Struct, frozen=True, kw_only=True):
     axis: Axis
     age_d: float
     reason: Message
-    is_assumed: bool
     constants: tuple[Constant, ...]
 
 
@@ -66,7 +64,7 @@ def choose(
     limits = (parameters.preterm_before_days, parameters.term_days, parameters.correct_until_days)
     if gestation_days is None:
         reason = message("The gestation is not known; read as if born at term.")
-        return _who("age", age_d, reason, limits[:1], is_assumed=True)
+        return _who("age", age_d, reason, limits[:1])
     refuse.finite(message("gestation"), gestation_days)
     born = refuse.weeks_and_days(gestation_days)
     if gestation_days >= parameters.preterm_before_days.value:
@@ -86,7 +84,6 @@ def choose(
                 born=born,
                 until=until,
             ),
-            is_assumed=False,
             constants=limits[:1],
         )
     if age_d > parameters.correct_until_days.value:
@@ -147,14 +144,5 @@ def _who(
     age_d: float,
     reason: Message,
     constants: tuple[Constant, ...],
-    *,
-    is_assumed: bool = False,
 ) -> Choice:
-    return Choice(
-        standard="WHO",
-        axis=axis,
-        age_d=age_d,
-        reason=reason,
-        is_assumed=is_assumed,
-        constants=constants,
-    )
+    return Choice(standard="WHO", axis=axis, age_d=age_d, reason=reason, constants=constants)

@@ -66,7 +66,6 @@ class KnownIntake(msgspec.Struct, frozen=True, kw_only=True):
         by_milk: The same by milk, in the order breast, expressed, donor, formula; only those known.
         known_feeds: Feeds with a known volume.
         unmeasured_feeds: Feeds whose volume nobody knows.
-        known_feeds_fraction: Share of the feeds that is known; None without feeds.
         is_whole: True when every feed is known and no gap is too long: only then is the sum the
             day's intake, else it is 'at least'.
         longest_gap_h: Longest time between feeds, and to either end of the hours.
@@ -79,7 +78,6 @@ class KnownIntake(msgspec.Struct, frozen=True, kw_only=True):
     by_milk: tuple[MilkShare, ...]
     known_feeds: int
     unmeasured_feeds: int
-    known_feeds_fraction: float | None
     is_whole: bool
     longest_gap_h: float
     from_at: datetime
@@ -146,7 +144,6 @@ def known_intake(
     times = sorted([one.at for one in known] + unmeasured)
     gap = _longest_gap_h([start, *times, as_of])
     is_whole = bool(known) and not unmeasured and not problems and gap <= parameters.gap_h.value
-    feeds = len(known) + len(unmeasured)
     return KnownIntake(
         volume_ml=_sum(known, unmeasured, gap, parameters, weighing, is_whole=is_whole)
         if known
@@ -154,7 +151,6 @@ def known_intake(
         by_milk=_by_milk(known),
         known_feeds=len(known),
         unmeasured_feeds=len(unmeasured),
-        known_feeds_fraction=len(known) / feeds if feeds else None,
         is_whole=is_whole,
         longest_gap_h=gap,
         from_at=start,

@@ -8,14 +8,11 @@ whether two weights can tell one rate from another, and if not, from when on a s
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from datetime import datetime, timedelta
 from functools import lru_cache
-from itertools import pairwise
 from typing import ClassVar
 
 import msgspec
-import numpy as np
 from scipy.special import ndtri
 
 from suffice.clinical.parameters import Parameters
@@ -53,8 +50,6 @@ class GainRules(Parameters, frozen=True, kw_only=True):
     """Weights nearer to each other give no gain."""
     one_weighing_h: Constant
     """Weights nearer to each other are one weighing."""
-    wide_g_per_day: Constant
-    """Half the width of an interval that says nothing."""
     month_least_days: Constant
     """How far apart the weights of a gain over a month lie at least."""
     month_most_days: Constant
@@ -99,37 +94,6 @@ class Gain(msgspec.Struct, frozen=True, kw_only=True):
     g_per_kg_per_day: Figure
     se_g_per_day: float
     se_g_per_kg_per_day: float
-    from_h: float
-    to_h: float
-    controlled: bool
-
-
-class Trend(msgspec.Struct, frozen=True, kw_only=True):
-    """Least-squares line through several weights.
-
-    Attributes:
-        g_per_day: Slope with interval.
-        se_g_per_day: Its standard error.
-        centre_h: Age at which the line's two parameters are uncorrelated.
-        weight_at_centre_g: Height of the line there.
-        covariance: Of (height at age 0 in g, slope in g/day), rows by columns.
-        chi_square: Squared residuals over the noise variance, summed; about `n - 2` when the noise is right.
-        n: Number of weights.
-    """
-
-    g_per_day: Figure
-    se_g_per_day: float
-    centre_h: float
-    weight_at_centre_g: float
-    covariance: tuple[tuple[float, float], tuple[float, float]]
-    chi_square: float
-    n: int
-
-    def weight_g(self, age_h: float) -> float:
-        """Height of the line at an age, in g."""
-        return self.weight_at_centre_g + self.g_per_day.value * (
-            (age_h - self.centre_h) / HOURS_PER_DAY
-        )
 
 
 class TellApart(msgspec.Struct, frozen=True, kw_only=True):
@@ -206,9 +170,6 @@ def gain(
         g_per_kg_per_day=_with_interval(relative, relative_se, level, "g/kg/d", by_weight),
         se_g_per_day=se,
         se_g_per_kg_per_day=relative_se,
-        from_h=first.age_h,
-        to_h=second.age_h,
-        controlled=controlled,
     )
 
 
@@ -290,80 +251,6 @@ def days_to_tell_apart(
             ),
             constants=(*one.working.constants, slow, brisk, parameters.confidence_fraction),
         ),
-    )
-
-
-def trend(
-    series: Sequence[Weighing],
-    noise: WeightNoise,
-    parameters: GainParameters,
-    *,
-    resolution_g: float | None = None,
-) -> Trend:
-    """Least-squares line through the weights, with known noise.
-
-    ``beta = (X' X)^-1 X' y``, ``cov = se^2 (X' X)^-1``, se the standard error of one weight: the
-    wider one for all unless all were taken on one known scale and none clothed.
-
-    Args:
-        series: At least two weights at two different ages; the caller leaves out the early loss.
-        noise: Within-infant wavering.
-        parameters: Level of the interval.
-        resolution_g: Step of the scale.
-
-    Raises:
-        InputError: GAIN-004 with fewer than two ages; GAIN-002 for a weight not above 0 g.
-    """
-    ages_d = np.array([one.age_h / HOURS_PER_DAY for one in series], dtype=np.float64)
-    weights_g = np.array([one.weight_g for one in series], dtype=np.float64)
-    if np.unique(ages_d).size < 2:
-        raise InputError(
-            Problem(
-                code="GAIN-004",
-                what=message("{count} weights", count=len(series)),
-                why=message("are not at two different ages, so they have no trend."),
-                fix=message("Give at least two weights taken at different times."),
-            )
-        )
-    for each in series:
-        _check_positive(each)
-    alike = all(is_comparable(first, second) for first, second in pairwise(series))
-    one = single_weight_se_g(noise, resolution_g=resolution_g, controlled=alike)
-    centre = float(np.mean(ages_d))
-    design = np.column_stack([np.ones_like(ages_d), ages_d - centre])
-    centred = one.value**2 * np.linalg.inv(design.T @ design)
-    beta = np.linalg.lstsq(design, weights_g)[0]
-    shift = np.array([[1.0, -centre], [0.0, 1.0]])
-    covariance = shift @ centred @ shift.T
-    residual = weights_g - design @ beta
-    slope_se = float(math.sqrt(centred[1, 1]))
-    level = parameters.confidence_fraction.value
-    working = Working(
-        formula=message(
-            "least squares: slope of (X'X)^-1 X'y; se from se_of_one_weight^2 (X'X)^-1"
-        ),
-        inputs=tuple(
-            Quantity(
-                name=message("weight at {age}", age=Amount(each.age_h, "h", decimals=1)),
-                value=each.weight_g,
-                unit="g",
-            )
-            for each in series
-        ),
-        constants=(*one.working.constants, parameters.confidence_fraction),
-        notes=() if alike else (_UNCONTROLLED,),
-    )
-    return Trend(
-        g_per_day=_with_interval(float(beta[1]), slope_se, level, "g/d", working),
-        se_g_per_day=slope_se,
-        centre_h=centre * HOURS_PER_DAY,
-        weight_at_centre_g=float(beta[0]),
-        covariance=(
-            (float(covariance[0, 0]), float(covariance[0, 1])),
-            (float(covariance[1, 0]), float(covariance[1, 1])),
-        ),
-        chi_square=float(np.sum(residual**2)) / one.value**2,
-        n=len(series),
     )
 
 

@@ -46,17 +46,10 @@ EDGE_INK: Final = 0.9
 """Of the paper beside it: below, the edge is seen; blur makes a thin line pale."""
 
 
-class Box(NamedTuple):
-    """What was seen of a box, and the share of ink in it."""
-
-    seen: Seen
-    ink_fraction: float
-
-
 class ReadLog(NamedTuple):
     """A log as it was read: rows by hour, columns as in the grid; and the infant its strip names."""
 
-    boxes: tuple[tuple[Box, ...], ...]
+    boxes: tuple[tuple[Seen, ...], ...]
     infant: int
     to_pixels: NDArray[np.float64]
 
@@ -78,7 +71,7 @@ def read_log(picture: Picture) -> ReadLog | None:
     return ReadLog(boxes, frame.infant, frame.to_pixels)
 
 
-def _box(even: Picture, to_pixels: NDArray[np.float64], row: int, column: int) -> Box:
+def _box(even: Picture, to_pixels: NDArray[np.float64], row: int, column: int) -> Seen:
     place = grid.box(row, column)
     inner = grid.Place(
         place.left_mm + INSET_MM,
@@ -96,10 +89,10 @@ def _box(even: Picture, to_pixels: NDArray[np.float64], row: int, column: int) -
     ink = float(inked.mean())
     side = max(inked[0].mean(), inked[-1].mean(), inked[:, 0].mean(), inked[:, -1].mean())
     if depth is None or ink >= COVERED_FROM or side >= SIDE_COVERED_FROM:
-        return Box("unsure", ink)
+        return "unsure"
     if ink < EMPTY_BELOW:
-        return Box("empty", ink)
-    return Box("marked" if ink >= MARKED_FROM else "unsure", ink)
+        return "empty"
+    return "marked" if ink >= MARKED_FROM else "unsure"
 
 
 def _edge_depth(even: Picture, to_pixels: NDArray[np.float64], place: grid.Place) -> float | None:

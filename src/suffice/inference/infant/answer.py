@@ -21,6 +21,7 @@ from suffice.inference.estimate import (
 from suffice.inference.evidence import Evidence
 from suffice.inference.infant.caution import Signs, cautions, may_be_settled
 from suffice.inference.infant.likelihood import Likelihood
+from suffice.inference.infant.mode import Mode, find_best_mode, last_weight_off, scatter
 from suffice.inference.infant.outlook import (
     LEVELS,
     Outlook,
@@ -34,15 +35,7 @@ from suffice.inference.infant.outlook import (
     pick,
 )
 from suffice.inference.infant.population import Population
-from suffice.inference.infant.posterior import (
-    Draws,
-    Mode,
-    find_best_mode,
-    last_weight_off,
-    resample,
-    sample,
-    scatter,
-)
+from suffice.inference.infant.posterior import Draws, resample, sample
 from suffice.inference.infant.scrutiny import (
     SHORT_SD_LEAST,
     influences,

@@ -26,6 +26,7 @@ from suffice.inference.infant.model import LATENTS_COUNT, Birth, Course, Floats
 from suffice.inference.infant.population import Population
 from suffice.inference.infant.reading_error import (
     DiaperCounts,
+    SettledTransfers,
     TransferTables,
     WeightErrors,
     ordinary_variance,
@@ -90,6 +91,11 @@ class Likelihood:
             *((d.kind, d.id) for d in diapers),
         )
 
+    def all_tests_right(self) -> SettledTransfers:
+        """The test weighings as if it were settled that none is a gross error."""
+        tests = self._in_order(self.evidence.test_weighings)
+        return SettledTransfers.all_right(tests, self.evidence.feeds_per_day, self.population)
+
     def _in_order(self, readings: tuple[AReading, ...]) -> tuple[AReading, ...]:
         """The readings up to now, by age; ties in an order that entry cannot change."""
         known = [one for one in readings if one.age_d <= self.evidence.now_d]
@@ -151,28 +157,36 @@ class Likelihood:
         """
         whole, added, wrong = self.errors.contributions(self.residual_g(predictors))
         if len(self.readings) > len(self.weights):
-            others = self._log_others(predictors)
+            others = self._log_others(predictors, self.transfers)
             whole, added = whole + others.sum(axis=1), np.concatenate([added, others], axis=1)
         return whole, added, wrong
 
-    def _log_others(self, predictors: Floats) -> Floats:
+    def _log_others(
+        self, predictors: Floats, transfers: TransferTables | SettledTransfers
+    ) -> Floats:
         """Log-likelihood of the readings that are no weights, (n_draws, n_others)."""
         w, t = len(self.weights), len(self.transfers.log_share)
         parts = [np.zeros((len(predictors), 0))]
         if t:
-            parts.append(self.transfers.log_likelihood(predictors[:, w : w + t]))
+            parts.append(transfers.log_likelihood(predictors[:, w : w + t]))
         if self.counts.kinds:
             parts.append(self.counts.log_likelihood(predictors[:, w + t :]))
         return np.concatenate(parts, axis=1)
 
     def scoring(
-        self, predictor: Floats, kinds: NDArray[np.intp], quiet: float
+        self,
+        predictor: Floats,
+        kinds: NDArray[np.intp],
+        quiet: float,
+        settled: SettledTransfers | None = None,
     ) -> tuple[Floats, Floats, float]:
         """Slope and expected curvature in each predictor, (n_readings,), and the log-likelihood.
 
         `kinds`, (n_weights,), assigns to each weight one component of its errors, so that a
-        weight counts as normal; `quiet` is the precision of ordinary ones over the usual one.
+        weight counts as normal; `quiet` is the precision of ordinary ones over the usual one. Each
+        test weighing may be wrong, unless it is `settled` which are.
         """
+        transfers = self.transfers if settled is None else settled
         w, t = len(self.weights), len(self.transfers.log_share)
         columns = np.arange(w)
         sd = self.errors.assigned_sd(kinds, quiet)
@@ -180,9 +194,9 @@ class Likelihood:
         slopes, curvatures = [pull / sd], [1.0 / sd**2]
         logs = float((self.errors.log_share[kinds, columns] - np.log(sd)).sum() - 0.5 * pull @ pull)
         if len(predictor) > w:
-            logs += float(self._log_others(predictor[None]).sum())
+            logs += float(self._log_others(predictor[None], transfers).sum())
         if t:
-            slope, curvature = self.transfers.scoring(predictor[w : w + t])
+            slope, curvature = transfers.scoring(predictor[w : w + t])
             slopes.append(slope)
             curvatures.append(curvature)
         if self.counts.kinds:

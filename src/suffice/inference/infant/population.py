@@ -142,7 +142,6 @@ class Population:
         scale_bias_noted_g: Uncertainty of a scale's bias from which the answer carries a
             caution (g).
         noise_noted_g: Noise of a weight from which the answer carries a caution (g).
-        suspect_probability: Probability from which a weight is named as suspect.
         suspect_noted_probability: Probability from which a doubtful weight is mentioned.
         effective_draws_least: Effective draws below which the full answer is not relied on.
         preview_shift_noted_sd: Difference of preview and full answer, in SD of the answer,
@@ -239,7 +238,6 @@ class Population:
     formula_share_noted: float
     scale_bias_noted_g: float
     noise_noted_g: float
-    suspect_probability: float
     suspect_noted_probability: float
     effective_draws_least: float
     preview_shift_noted_sd: float

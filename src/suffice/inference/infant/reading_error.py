@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import chdtrc
+from scipy.special import chdtrc, logsumexp
 
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.inference.evidence import DiaperCount, Scale, TestWeighing, WeightReading
@@ -189,18 +189,32 @@ class WeightErrors:
         return np.asarray(share / share.sum())
 
 
-def _log_transfer_table(shown_g: Floats, spread: Floats, noise_g: Floats, p: Population) -> Floats:
-    """Log-likelihood of each transfer at the table's log expectations, (n_tests, n_table)."""
+def _log_transfer_table(
+    shown_g: Floats, spread: Floats, noise_g: Floats, p: Population, *, may_be_wrong: bool
+) -> Floats:
+    """Log-likelihood of each transfer at the table's log expectations, (n_tests, n_table).
+
+    That of a right one that it is right, too, where none `may_be_wrong`.
+    """
     spread, noise = spread[:, None, None], noise_g[:, None, None]
     size = _TABLE_SIZES[:, None] * np.exp(spread * _QUADRATURE - 0.5 * spread**2)
     deviation = np.subtract(shown_g[:, None, None], size, out=size)
     deviation /= noise
     deviation *= deviation
     deviation *= -0.5
+    if not may_be_wrong:  # far off, a sum of exponentials would be nought
+        logs = logsumexp(deviation, axis=2, b=_QUADRATURE_WEIGHTS)
+        logs -= np.log(noise[:, :, 0] * np.sqrt(2 * np.pi))
+        return np.asarray(logs + np.log1p(-p.gross_error_fraction))
     np.exp(deviation, out=deviation)
     density = (deviation @ _QUADRATURE_WEIGHTS) / (noise[:, :, 0] * np.sqrt(2 * np.pi))
-    floor = p.gross_error_fraction / p.gross_error_range_g
+    floor = wrong_transfer_density(p)
     return np.asarray(np.log((1.0 - p.gross_error_fraction) * density + floor))
+
+
+def wrong_transfer_density(p: Population) -> float:
+    """Density of what a test weighing shows, 1/g, if it is a gross error, times how seldom it is one."""
+    return p.gross_error_fraction / p.gross_error_range_g
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,9 +240,17 @@ class TransferTables:
 
     @classmethod
     def from_tests(
-        cls, tests: tuple[TestWeighing, ...], feeds_per_day: float | None, p: Population
+        cls,
+        tests: tuple[TestWeighing, ...],
+        feeds_per_day: float | None,
+        p: Population,
+        *,
+        may_be_wrong: bool = True,
     ) -> TransferTables:
-        """Tables for test weighings; `feeds_per_day` as counted, None where it was not."""
+        """Tables for test weighings; `feeds_per_day` as counted, None where it was not.
+
+        Each may be a gross error, unless it is settled that none is (`may_be_wrong` false).
+        """
         if not tests:
             nothing = np.zeros((0, len(_TABLE_LOGS)))
             return cls(nothing, nothing, *np.zeros((3, 0)))
@@ -246,7 +268,7 @@ class TransferTables:
         ]
         noise = np.maximum(np.array(single, dtype=np.float64), _LEAST_NOISE_G) * np.sqrt(fed)
         shown = np.array([t.transfer_g for t in tests], dtype=np.float64)
-        logs = _log_transfer_table(shown, spread, noise, p)
+        logs = _log_transfer_table(shown, spread, noise, p, may_be_wrong=may_be_wrong)
         slope = np.empty_like(logs)
         slope[:, 1:-1] = (logs[:, 2:] - logs[:, :-2]) / (2.0 * _TABLE_STEP)
         slope[:, 0] = (logs[:, 1] - logs[:, 0]) / _TABLE_STEP
@@ -270,6 +292,48 @@ class TransferTables:
         """Slope and expected curvature in the log of the expected transfer, (n_tests,) each."""
         slope = self._look_up(self.slope, log_mean[None, :])[0]
         return slope, 1.0 / (self.spread**2 + (self.noise_g / np.exp(log_mean)) ** 2)
+
+
+@dataclass(frozen=True, slots=True)
+class SettledTransfers:
+    """Test weighings of which it is settled, for one story of several, which are gross errors.
+
+    Attributes:
+        right: The tables as if none were wrong.
+        wrong: Which are gross errors, (n_tests,); those say the same of every transfer.
+        wrong_log_density: Log density of what such a one shows.
+    """
+
+    right: TransferTables
+    wrong: NDArray[np.bool_]
+    wrong_log_density: float
+
+    @classmethod
+    def all_right(
+        cls, tests: tuple[TestWeighing, ...], feeds_per_day: float | None, p: Population
+    ) -> SettledTransfers:
+        """The story in which each of `tests` is right."""
+        return cls(
+            TransferTables.from_tests(tests, feeds_per_day, p, may_be_wrong=False),
+            np.zeros(len(tests), dtype=bool),
+            float(np.log(wrong_transfer_density(p))),
+        )
+
+    def turned(self, test: int) -> SettledTransfers:
+        """The story in which one of them is wrong instead of right, or right instead of wrong."""
+        wrong = self.wrong.copy()
+        wrong[test] = not wrong[test]
+        return SettledTransfers(self.right, wrong, self.wrong_log_density)
+
+    def log_likelihood(self, log_mean: Floats) -> Floats:
+        """Log-likelihood of each test weighing, (n_draws, n_tests)."""
+        right = self.right.log_likelihood(log_mean)
+        return np.asarray(np.where(self.wrong, self.wrong_log_density, right))
+
+    def scoring(self, log_mean: Floats) -> tuple[Floats, Floats]:
+        """Slope and expected curvature in the log of the expected transfer, (n_tests,) each."""
+        slope, curvature = self.right.scoring(log_mean)
+        return np.where(self.wrong, 0.0, slope), np.where(self.wrong, 0.0, curvature)
 
 
 @dataclass(frozen=True, slots=True)

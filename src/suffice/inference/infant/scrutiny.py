@@ -17,6 +17,7 @@ from suffice.inference.evidence import TestWeighing, WeightReading
 from suffice.inference.infant.likelihood import Likelihood
 from suffice.inference.infant.model import Floats
 from suffice.inference.infant.outlook import Outlook
+from suffice.inference.infant.reading_error import wrong_transfer_density
 from suffice.message import Amount, message
 
 _ROUGH_BELOW = 100.0  # effective draws
@@ -97,7 +98,7 @@ def unfit_tests(likelihood: Likelihood, log_likelihood: Floats) -> tuple[TestWei
     """
     p = likelihood.population
     tests = {one.id: one for one in likelihood.evidence.test_weighings}
-    floor = p.gross_error_fraction / p.gross_error_range_g
+    floor = wrong_transfer_density(p)
     return tuple(
         tests[reading_id]
         for j, (kind, reading_id) in enumerate(likelihood.readings)

@@ -10,7 +10,7 @@ import msgspec
 import numpy as np
 
 from suffice.inference.infant.likelihood import Likelihood
-from suffice.inference.infant.posterior import Mode, find_best_mode
+from suffice.inference.infant.mode import Mode, find_best_mode
 
 _LOG_ROOT_2PI = 0.5 * float(np.log(2 * np.pi))
 

@@ -1,4 +1,4 @@
-"""The modes of many infants: the search of :mod:`suffice.inference.infant.posterior`, hurried.
+"""The modes of many infants: the search of :mod:`suffice.inference.infant.mode`, hurried.
 
 Every infant takes its own steps; who has arrived leaves the pass. The precision of the latents is
 1 + A'A, A the slopes of the predictors times the root of their curvature, so that what is inverted
@@ -14,8 +14,7 @@ from typing import Self
 
 import numpy as np
 
-from suffice.inference.infant.model import LATENTS_COUNT, Floats
-from suffice.inference.infant.posterior import (
+from suffice.inference.infant.mode import (
     CHANGES_MAX,
     HALVINGS,
     ITERATIONS_MAX,
@@ -24,6 +23,7 @@ from suffice.inference.infant.posterior import (
     SHORTER,
     STEP,
 )
+from suffice.inference.infant.model import LATENTS_COUNT, Floats
 from suffice.inference.many.course import Indices, ManyCourses, Rows
 from suffice.inference.many.weights import ManyErrors
 
@@ -110,7 +110,7 @@ def start_of(problems: Problems) -> Modes:
 
 
 def find_modes(problems: Problems, start: Modes, near: float) -> Modes:
-    """The modes for the kinds and the noise of `start`, as `infant.posterior.find_mode` finds them."""
+    """The modes for the kinds and the noise of `start`, as `infant.mode.find_mode` finds them."""
     found = Modes(**{name: getattr(start, name).copy() for name in start.__dataclass_fields__})
     todo = np.arange(problems.count)
     slope, curvature, fit = problems.errors.scoring(found.predictors, found.kinds, found.quiet)
@@ -223,7 +223,7 @@ def _scatter(errors: ManyErrors, modes: Modes) -> tuple[Floats, Floats]:
 def find_best_modes(problems: Problems) -> Modes:
     """The mode of the likeliest assignment of kinds that each search reaches, with its noise.
 
-    As `infant.posterior.find_best_mode`, quickly.
+    As `infant.mode.find_best_mode`, quickly.
     """
     errors = problems.errors
     found = find_modes(problems, start_of(problems), NEAR_QUICKLY)

@@ -224,7 +224,7 @@ class _Drawn:
 def _draw(problems: Problems, modes: Modes) -> _Drawn:
     """Draws about each mode: the weak part from the normal approximation, the tight part sheared.
 
-    As `infant.posterior._Proposal` with one round; what is the same for all draws of an infant is left
+    As `infant.posterior._Sheared` with one round; what is the same for all draws of an infant is left
     out of the log density.
     """
     errors, half = problems.errors, PREVIEW_DRAWS // 2

@@ -118,7 +118,6 @@ class CaseloadShown(msgspec.Struct, frozen=True, kw_only=True):
     groups: tuple[Group, ...]
     title: str
     found: str
-    found_count: int
     all_count: int
     outdated_count: int
     page: int
@@ -161,7 +160,6 @@ def caseload_page(
         groups=groups,
         title=title_of(asked.choice),
         found=_found(len(shown), caseload.outdated_count),
-        found_count=len(shown),
         all_count=len(caseload.rows),
         outdated_count=caseload.outdated_count,
         page=number,

@@ -40,7 +40,7 @@ from suffice.web.caseload.page import (
 from suffice.web.fields.sent import number_sent
 from suffice.web.shown.fact import setting_words
 from suffice.web.shown.mark import tier_mark
-from suffice.web.shown.page import Request, page, wording_of
+from suffice.web.shown.page import Request, one_of, page, wording_of
 
 WORDS_LENGTH = 80
 PAGES_MOST = 99_999
@@ -116,14 +116,13 @@ def shift(request: Request) -> HttpResponse:
         team_ids=request.access.scope,
     )
     rows = chosen(listed.rows, choice, policy, now, _mine(request, choice))
-    language, size = sent.get("language", ""), sent.get("size", "")
     user = request.user.get_username()
     made = shift_of(
         rows,
         request.clinic,
         now=now,
-        language=language if language in get_args(Language) else policy.language,  # type: ignore[arg-type]
-        size=size if size in get_args(PaperSize) else policy.paper_size,  # type: ignore[arg-type]
+        language=one_of(sent.get("language", ""), get_args(Language), policy.language),
+        size=one_of(sent.get("size", ""), get_args(PaperSize), policy.paper_size),
         author=full_names().get(user, user),
         which=WHICH_NAMES[choice.which],
     )

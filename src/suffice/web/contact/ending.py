@@ -10,17 +10,20 @@ from uuid import UUID
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
+from suffice.assess.died import living
 from suffice.assess.results import FamilyAssessment
 from suffice.care.contact.visit import Visit, asked_in, is_answered
 from suffice.clinical.entry import (
     FeedCount,
     Observation,
+    Plan,
     Record,
     Setting,
     Stool,
     TestWeight,
     Weight,
     Wet,
+    standing,
 )
 from suffice.knowledge.store import Content
 from suffice.message import Message
@@ -105,13 +108,26 @@ def _answers(visit: Visit, record: Record, content: Content) -> Iterator[Lack]:
             yield Lack(doubt.says, f"{link}#{doubt.what}")
 
 
-def next_due(assessment: FamilyAssessment, local: datetime) -> dict[str, str]:
-    """The day on which an infant is to be weighed again, at this time of day, for the form of the end.
+def next_due(assessment: FamilyAssessment, record: Record, local: datetime) -> dict[str, str]:
+    """When the next contact is likely to be, for the form of the end.
+
+    The date of the plans that were agreed on, the earliest of the infants; where no plan has one the day on
+    which an infant is to be weighed again, at this time of day.
 
     Args:
         assessment: Of the family, as of now.
+        record: The same family's entries; those of infants that live count.
         local: Now on the clinic's clock.
     """
+    alive = {one.infant_id for one in living(assessment.infants)}
+    plans = {
+        one.infant_id: one.fact.contact_at
+        for one in standing(record.entries)
+        if isinstance(one.fact, Plan) and one.infant_id in alive
+    }
+    planned = min((one for one in plans.values() if one is not None and one > local), default=None)
+    if planned is not None:
+        return {"next_due_at": f"{planned.astimezone(local.tzinfo):%Y-%m-%dT%H:%M}"}
     days = [one.weigh_again.on for one in assessment.infants if one.weigh_again is not None]
     first = min((day for day in days if day is not None and day > local.date()), default=None)
     return {} if first is None else {"next_due_at": f"{first.isoformat()}T{local:%H:%M}"}

@@ -19,8 +19,7 @@ from suffice.knowledge.observable import NO, YES, Observable
 from suffice.knowledge.store import Content
 from suffice.language.terms import observed
 from suffice.message import Message, message
-from suffice.web.contact.follows import Follows
-from suffice.web.family.page import FindingShown
+from suffice.web.contact.follows import Following, Follows
 from suffice.web.shown.wording import Moment, Wording, as_heading, in_words
 
 SIDE_NAMES: Final[Mapping[str | None, Message]] = {
@@ -103,7 +102,7 @@ class Block(NamedTuple):
     asked: tuple[Asked, ...]
     what: str
     doubts: tuple[str, ...]
-    follows: tuple[FindingShown, ...]
+    follows: tuple[Following, ...]
 
 
 class Expected(NamedTuple):

@@ -17,6 +17,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from suffice.assess.assessment import assess
 from suffice.assess.died import of_living
 from suffice.assess.problems import problems_of
+from suffice.assess.results import FamilyAssessment
 from suffice.care.clinic.people import full_names
 from suffice.care.contact.answering import Tap, answer, answer_as_expected, decide, start
 from suffice.care.contact.expected import expected_now
@@ -32,7 +33,7 @@ from suffice.message import Message
 from suffice.web.access import Act, family_of
 from suffice.web.contact.drawn import drawings, is_drawn
 from suffice.web.contact.ending import SETTING_AT, Lack, missing, next_due
-from suffice.web.contact.follows import follows_at
+from suffice.web.contact.follows import FollowsNow, follows_at, follows_now
 from suffice.web.contact.page import blocks, expected_list, part_rows
 from suffice.web.contact.problems import named_of
 from suffice.web.contact.scores import tools_of
@@ -44,7 +45,7 @@ from suffice.web.family.reds import reds_now, reds_of
 from suffice.web.fields.refused import say_refused
 from suffice.web.fields.sent import infant_named, sent_id
 from suffice.web.photograph.page import photographs_of
-from suffice.web.shown.doubts import doubts_at, doubts_in
+from suffice.web.shown.doubts import Doubt, doubts_at, doubts_in
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
 from suffice.web.shown.wording import as_heading
@@ -55,8 +56,8 @@ PHOTOGRAPHED = "latch"
 """The part in which a photograph can be taken."""
 CLASS = "class"
 """The place in which several families are taught together: its kit is offered."""
-DOUBTFUL = "X-Doubtful"
-"""Says to the script that the answer does not fit another one: what is asked about it is loaded."""
+FOLLOWS = "X-Follows"
+"""Says to the script what follows now from the answers of the part: where it is new, it is fetched and shown."""
 REFUSED = "X-Refused"
 """Says to the script that an answer was not taken: the page is loaded again and says why."""
 
@@ -87,7 +88,7 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
     content = request.clinic.content
     alive = of_living(record, now, request.clinic.policy)
     problems = problems_of(found.record, found.assessment, content, contact_id=visit.id)
-    due = next_due(found.assessment, wording.local(now))
+    due = next_due(found.assessment, found.record, wording.local(now))
     doubts = [Lack(one.says, one.link(family_id)) for one in doubts_in(record, visit, content, now)]
     return page(
         request,
@@ -177,16 +178,14 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
     alive = of_living(record, now, wording.policy)
     has_infants = any(question.infant_id for question in asked)
     drawn = drawings(visit, key, content, wording, now)
-    doubts = doubts_at(doubts_in(record, visit, content, now), infant)
-    # What a part asks needs no probability: the engine would be half of the page's time.
-    assessed = assess(record, now, content, wording.policy, engine=False)
+    led_to = _led_to(request, found)
     shown = blocks(
         visit,
         asked,
         wording=wording,
         names=full_names(),
-        doubts=doubts,
-        follows=follows_at(visit, assessed, infant, content=content, wording=wording),
+        doubts=doubts_at(led_to.doubts, infant),
+        follows=follows_at(visit, led_to.assessed, infant, content=content, wording=wording),
         now=now,
     )
     return page(
@@ -197,7 +196,8 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
         visit=visit,
         part=part_rows(visit, content, alive)[place],
         family={"id": family_id},
-        reds=reds_of(assessed, wording),
+        reds=reds_of(led_to.assessed, wording),
+        follows=led_to.follows,
         blocks=[block for block in shown if not block.is_drawn],
         drawings=drawn,
         drawn_blocks=[block for block in shown if block.is_drawn],
@@ -236,23 +236,28 @@ def answered(request: Request, family_id: UUID, key: str) -> HttpResponse:
         say_refused(request, refusal)
         going[REFUSED] = "yes"
     else:
-        if _is_doubtful(request, family_id, question):
-            going[DOUBTFUL] = "yes"
+        found = _part_of(request, family_id, key, Act.WRITE)
+        if found is not None:
+            going[FOLLOWS] = _led_to(request, found).follows.mark
     return going
 
 
-def _is_doubtful(request: Request, family_id: UUID, question: Question) -> bool:
-    """Whether what a question was answered with goes against something else of the contact.
+class _LedTo(NamedTuple):
+    """What the answers of a part have led to: the family's state, what does not fit, what follows."""
 
-    What follows from it stands at the question when the page is next loaded: were it put there after every
-    answer, the next control would move under a thumb that is on its way.
-    """
-    record = family_of(request, family_id, Act.WRITE)
-    visit = visit_of(record)
-    if visit is None:
-        return False
-    doubts = doubts_in(record, visit, request.clinic.content, timezone.now())
-    return any(question.what in one.observations for one in doubts)
+    assessed: FamilyAssessment
+    doubts: list[Doubt]
+    follows: FollowsNow
+
+
+def _led_to(request: Request, found: _Part) -> _LedTo:
+    content, now, wording = request.clinic.content, timezone.now(), wording_of(request)
+    # What a part asks needs no probability: the engine would be half of the page's time.
+    assessed = assess(found.record, now, content, wording.policy, engine=False)
+    doubts = doubts_in(found.record, found.visit, content, now)
+    asked = {question.what for question in found.asked}
+    follows = follows_now(found.visit, assessed, asked, doubts, content=content, wording=wording)
+    return _LedTo(assessed, doubts, follows)
 
 
 @require_POST

@@ -27,7 +27,7 @@ from suffice.web.entry.set_out import SetOutForm
 from suffice.web.fields.moment import MomentField
 from suffice.web.fields.spoken import goes_together
 from suffice.web.shown.page import Request, page, wording_of
-from suffice.web.shown.people import names_of
+from suffice.web.shown.people import names_of, to_choose
 
 PLACE = re.compile(r"entries\[(\d+)\]\.")
 TITLE = gettext_lazy("Count of the last 24 h")
@@ -125,7 +125,8 @@ def day(request: Request, family_id: UUID) -> HttpResponse:
             sentence = _("Saved: count of the last 24 h of %(name)s.") % {"name": name}
             say_saved(request, family_id, entries, sentence=sentence, can_undo=True)
             return go_back(request, family_id)
-    names = names_of(record, timezone.now(), wording_of(request).policy)
+    now, policy = timezone.now(), wording_of(request).policy
+    names, alive = names_of(record, now, policy), to_choose(record, now, policy)
     return page(
         request,
         "entry/entry.html",
@@ -133,8 +134,8 @@ def day(request: Request, family_id: UUID) -> HttpResponse:
         title=TITLE,
         family_id=family_id,
         family_name=names[None],
-        whose=names[None] if len(record.infants) > 1 else names[record.infants[0].id],
-        zone=wording_of(request).policy.zone,
+        whose=names[None] if len(alive) > 1 else names[alive[0].id],
+        zone=policy.zone,
     )
 
 
@@ -145,7 +146,7 @@ def _form(request: Request, record: Record) -> DayForm:
         request.POST if request.method == "POST" else None,
         policy=request.clinic.policy,
         content=request.clinic.content,
-        infants=[(one.id, names[one.id]) for one in record.infants],
+        infants=[(one.id, names[one.id]) for one in to_choose(record, now, wording.policy)],
         initial={
             "entry_id": uuid4(),
             "when": wording.field(now.replace(second=0, microsecond=0)),

@@ -26,7 +26,6 @@ from suffice.clinical.entry.field import (
     Moment,
     OfContact,
     OfFlag,
-    OfWord,
     Written,
     default_of,
     fields_of,
@@ -79,16 +78,39 @@ def form_fields(kind: type[Fact]) -> dict[str, forms.Field]:
     }
 
 
-def _made(kind: type[Fact], name: str, field: Field) -> forms.Field:
+def _made(kind: type[Fact], name: str, field: Field) -> forms.Field:  # noqa: PLR0911  # one a sort
     shared: dict[str, Any] = {
         "label": words(field.label),
         "required": is_required(kind, name),
         "help_text": words(field.help),
     }
-    return MAKERS[type(field)](kind, name, field, shared)
+    usual = None if shared["required"] else default_of(kind, name)
+    match field:
+        case Measured():
+            return _measured(field, shared)
+        case Counted():
+            return _counted(field, usual, shared)
+        case Chosen():
+            return radios([(value, heading(called)) for value, called in field.choices], **shared)
+        case Listed():
+            return _listed(field, shared)
+        case Answered():
+            return _answered(field, usual, shared)
+        case OfFlag():
+            return FlagField(none=words(field.none), **shared)
+        case Written():
+            widget = forms.Textarea if field.is_long else forms.TextInput
+            return forms.CharField(max_length=field.longest_characters, widget=widget, **shared)
+        case Happened():
+            return EventsField(**shared)
+        case OfContact():
+            return forms.UUIDField(widget=forms.HiddenInput, **shared)
+        case Moment():
+            return MomentField(**shared)
+    raise TypeError(f"no form asks for a {type(field).__name__}")
 
 
-def _measured(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any]) -> forms.Field:
+def _measured(field: Measured, shared: dict[str, Any]) -> forms.Field:
     if field.quantity != "hours":
         return ReadField(field.quantity, **shared)
     return forms.FloatField(
@@ -100,21 +122,20 @@ def _measured(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any])
     )
 
 
-def _counted(kind: type[Fact], name: str, field: Any, shared: dict[str, Any]) -> forms.Field:
-    initial = None if is_required(kind, name) else default_of(kind, name)
-    shared["required"] = shared["required"] or initial is not None
+def _counted(field: Counted, usual: int | None, shared: dict[str, Any]) -> forms.Field:
     return forms.IntegerField(
-        initial=initial,
+        **{**shared, "required": shared["required"] or usual is not None},
+        initial=usual,
         min_value=field.least_count,
         max_value=field.most_count,
         widget=forms.NumberInput({"class": "short", "inputmode": "numeric"}),
-        **shared,
     )
 
 
-def _chosen(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any]) -> forms.Field:
-    choices = [(value, heading(called)) for value, called in field.choices]
-    return radios(choices, shared.pop("label"), **shared)
+def _listed(field: Listed, shared: dict[str, Any]) -> forms.Field:
+    return forms.ChoiceField(
+        choices=lambda: list(_words(field.vocabulary)), widget=forms.RadioSelect, **shared
+    )
 
 
 def _words(vocabulary: str) -> Iterator[tuple[str, Word]]:
@@ -135,60 +156,12 @@ def _group(group: str, about: str) -> str:
     )
 
 
-def _listed(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any]) -> forms.Field:
-    label = shared.pop("label")
-    return forms.ChoiceField(
-        choices=lambda: list(_words(field.vocabulary)),
-        label=label,
-        widget=forms.RadioSelect,
-        **shared,
-    )
-
-
-def _answered(kind: type[Fact], name: str, field: Any, shared: dict[str, Any]) -> forms.Field:
+def _answered(field: Answered, usual: bool | None, shared: dict[str, Any]) -> forms.Field:
     if field.is_box:
         return forms.BooleanField(**{**shared, "required": False})
-    usual = None if is_required(kind, name) else default_of(kind, name)
     if usual is not None:
         shared |= {"required": True, "initial": "yes" if usual else "no"}
-    answers = [("yes", words(field.choices[0])), ("no", words(field.choices[1]))]
-    return radios(answers, shared.pop("label"), **shared)
-
-
-def _written(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any]) -> forms.Field:
-    widget = forms.Textarea if field.is_long else forms.TextInput
-    return forms.CharField(max_length=field.longest_characters, widget=widget, **shared)
-
-
-def _happened(_kind: type[Fact], _name: str, _field: Any, shared: dict[str, Any]) -> forms.Field:
-    return EventsField(**shared)
-
-
-def _of_flag(_kind: type[Fact], _name: str, field: Any, shared: dict[str, Any]) -> forms.Field:
-    return FlagField(none=words(field.none), **shared)
-
-
-def _of_contact(_kind: type[Fact], _name: str, _field: Any, shared: dict[str, Any]) -> forms.Field:
-    return forms.UUIDField(widget=forms.HiddenInput, **shared)
-
-
-def _moment(_kind: type[Fact], _name: str, _field: Any, shared: dict[str, Any]) -> forms.Field:
-    return MomentField(**shared)
-
-
-MAKERS: Final[dict[type[Field], Callable[..., forms.Field]]] = {
-    Measured: _measured,
-    Counted: _counted,
-    Chosen: _chosen,
-    Listed: _listed,
-    Answered: _answered,
-    Written: _written,
-    Happened: _happened,
-    OfFlag: _of_flag,
-    OfWord: _written,
-    OfContact: _of_contact,
-    Moment: _moment,
-}
+    return radios([("yes", words(field.choices[0])), ("no", words(field.choices[1]))], **shared)
 
 
 def made_fact(kind: type[Fact], given: Callable[[str], Any], kept: dict[str, Any]) -> Fact:

@@ -19,6 +19,7 @@ from suffice.errors import InputError
 from suffice.web.access import Act, family_of
 from suffice.web.entry.confirmation import name_of, say_saved
 from suffice.web.entry.going import go
+from suffice.web.fields.instant import instant_sent
 from suffice.web.fields.refused import say_refused
 from suffice.web.fields.sent import sent_id
 from suffice.web.shown.page import Request
@@ -76,11 +77,10 @@ def _entries(request: Request, record: Record) -> list[Entry]:
 def tapped_at(request: Request, now: datetime) -> datetime:
     """When it was tapped, where the device says so: a tap may have waited for the network."""
     try:
-        tapped = datetime.fromisoformat(request.POST.get("tapped", ""))
+        tapped = instant_sent(request.POST.get("tapped", ""))
     except ValueError:
         return now
-    is_aware = tapped.tzinfo is not None
-    return tapped if is_aware and now - KEPT < tapped <= now else now
+    return tapped if now - KEPT < tapped <= now else now
 
 
 def _are_there(record: Record, entries: list[Entry]) -> bool:

@@ -28,7 +28,7 @@ from suffice.web.entry.going import go, go_back
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.shown.fact import describe, kind_word, writer
 from suffice.web.shown.page import Request, page, wording_of
-from suffice.web.shown.people import names_of
+from suffice.web.shown.people import names_of, to_choose
 from suffice.web.shown.wording import in_words, of_content
 
 DEVICES_OFFERED = 12
@@ -60,7 +60,8 @@ def new_entry(request: Request, family_id: UUID, kind: str) -> HttpResponse:
             if "again" in request.POST and not form.declared.is_once:
                 return go(request, "entry-new", family_id, kind)
             return go_back(request, family_id)
-    return _shown(request, form, record, title=form.title)
+    title = _("End the contact") if "contact_id" in request.GET else form.title
+    return _shown(request, form, record, title=title)
 
 
 @require_http_methods(["GET", "POST"])
@@ -135,7 +136,11 @@ def _form(
     clinic = request.clinic
     now = timezone.now()
     names = names_of(record, now, wording.policy)
-    infants = [(one.id, names[one.id]) for one in sorted(record.infants, key=lambda i: i.position)]
+    asked = request.POST.get("infant") or request.GET.get("infant")
+    # What was seen of an infant before it died can be entered from an address that names it.
+    named = next((one.id for one in record.infants if str(one.id) == asked), None)
+    offered = record.infants if wrong else to_choose(record, now, clinic.policy, named)
+    infants = [(one.id, names[one.id]) for one in sorted(offered, key=lambda i: i.position)]
     initial: dict[str, Any] = {"when": wording.field(now.replace(second=0, microsecond=0))}
     if wrong is not None:
         infants = [(key, name) for key, name in infants if key == wrong.infant_id]
@@ -248,9 +253,9 @@ def _shown(
 ) -> HttpResponse:
     wording = wording_of(request)
     names = names_of(record, timezone.now(), wording.policy)
-    whose = names[None]
-    if form.declared.about == "infant" and len(record.infants) == 1:
-        whose = names[record.infants[0].id]
+    whose, alive = names[None], to_choose(record, timezone.now(), wording.policy)
+    if form.declared.about == "infant" and len(alive) == 1:
+        whose = names[alive[0].id]
     if wrong is not None:
         whose = names[wrong.infant_id]
     return page(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import msgspec
 from django.utils import timezone
 
 from suffice.assess.assessment import assess
@@ -13,10 +14,11 @@ from suffice.web.shown.wording import Wording
 
 
 def reds_of(assessed: FamilyAssessment, wording: Wording) -> tuple[FindingShown, ...]:
-    """The red flags of an assessment, the most urgent first."""
+    """The red flags of an assessment, the most urgent first, as they are read at its time: 'today 09:30'."""
+    near = msgspec.structs.replace(wording, now=assessed.as_of)
     every = [*assessed.findings, *(one for infant in assessed.infants for one in infant.findings)]
     red = (finding for finding in every if finding.colour == "red")
-    return flags_shown(red, infant_names(assessed), wording)
+    return flags_shown(red, infant_names(assessed), near)
 
 
 def reds_now(request: Request, record: Record) -> tuple[FindingShown, ...]:

@@ -34,7 +34,7 @@ from suffice.web.feed.page import (
 from suffice.web.fields.spoken import words_of
 from suffice.web.shown.fact import describe
 from suffice.web.shown.page import Request, page, wording_of
-from suffice.web.shown.people import names_of
+from suffice.web.shown.people import names_of, to_choose
 from suffice.web.shown.wording import in_words
 
 
@@ -51,14 +51,15 @@ def watch(request: Request, family_id: UUID) -> HttpResponse:
                 say_saved(request, family_id, entries[:1])
             return go(request, "feed", family_id, entries[0].id)
     wording = wording_of(request)
-    names = names_of(record, timezone.now(), wording.policy)
+    now = timezone.now()
+    names, alive = names_of(record, now, wording.policy), to_choose(record, now, wording.policy)
     return page(
         request,
         "feed/watch.html",
         form=form,
         family_id=family_id,
         family_name=names[None],
-        whose=names[record.infants[0].id] if len(record.infants) == 1 else names[None],
+        whose=names[alive[0].id] if len(alive) == 1 else names[None],
         family={"id": family_id},
         reds=reds_now(request, record),
         status=200,
@@ -134,8 +135,9 @@ def feed(request: Request, family_id: UUID, entry_id: UUID) -> HttpResponse:
 
 def _form(request: Request, record: Record) -> Any:
     wording, clinic = wording_of(request), request.clinic
-    names = names_of(record, timezone.now(), wording.policy)
-    infants = [(one.id, names[one.id]) for one in sorted(record.infants, key=lambda i: i.position)]
+    now = timezone.now()
+    names = names_of(record, now, wording.policy)
+    infants = [(one.id, names[one.id]) for one in to_choose(record, now, wording.policy)]
     return WatchForm(
         request.POST if request.method == "POST" else None,
         policy=clinic.policy,

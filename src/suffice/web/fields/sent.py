@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from uuid import UUID
 
 from django.core.exceptions import BadRequest
 from django.http import Http404, HttpRequest
 
-from suffice.clinical.entry import Record
+from suffice.clinical.entry import Infant, Record
 
 
 def sent_id(request: HttpRequest, name: str) -> UUID:
@@ -32,8 +33,15 @@ def number_sent(text: str, most: int) -> int | None:
     return int(text) if is_plain and int(text) <= most else None
 
 
-def infant_named(request: HttpRequest, record: Record) -> UUID | None:
+def infant_named(
+    request: HttpRequest, record: Record, chosen_from: Iterable[Infant] = ()
+) -> UUID | None:
     """The infant that is asked about: the one that is named, else the first-born; None without any.
+
+    Args:
+        request: Names it, or does not.
+        record: The record of its family.
+        chosen_from: Those of whom the first is meant where none is named, where not all are.
 
     Raises:
         BadRequest: It is no infant of the family.
@@ -42,17 +50,18 @@ def infant_named(request: HttpRequest, record: Record) -> UUID | None:
     infants = {str(one.id): one.id for one in sorted(record.infants, key=lambda one: one.position)}
     if asked and asked not in infants:
         raise BadRequest
-    return infants.get(asked) or next(iter(infants.values()), None)
+    first = next((one.id for one in chosen_from), next(iter(infants.values()), None))
+    return infants.get(asked) or first
 
 
-def infant_asked(request: HttpRequest, record: Record) -> UUID:
+def infant_asked(request: HttpRequest, record: Record, chosen_from: Iterable[Infant] = ()) -> UUID:
     """The same for a page that is about an infant; a family without one has no such page.
 
     Raises:
         BadRequest: As :func:`infant_named`.
         Http404: The family has no infant.
     """
-    found = infant_named(request, record)
+    found = infant_named(request, record, chosen_from)
     if found is None:
         raise Http404
     return found

@@ -28,7 +28,7 @@ from suffice.web.fields.spoken import words_of
 from suffice.web.home_log.forms import AMOUNTS, UNSURE, LogForm
 from suffice.web.home_log.page import heads, rows_shown, summary_of
 from suffice.web.shown.page import Request, page, wording_of
-from suffice.web.shown.people import names_of
+from suffice.web.shown.people import names_of, to_choose
 
 BYTES_PER_MB = 1_000_000
 
@@ -60,7 +60,8 @@ class State(NamedTuple):
 def home_log(request: Request, family_id: UUID) -> HttpResponse:
     """The grid of a log: empty, read from a photograph, looked over, or saved."""
     record = family_of(request, family_id, Act.WRITE)
-    infant = infant_asked(request, record)
+    alive = to_choose(record, timezone.now(), request.clinic.policy)
+    infant = infant_asked(request, record, alive)
     step = request.POST.get("step", "")
     if request.method == "GET":
         return _shown(request, record, infant, State(_form(request)))
@@ -166,7 +167,7 @@ def _form(
 def _shown(request: Request, record: Record, infant: UUID, state: State) -> HttpResponse:
     wording, form = wording_of(request), state.form
     names = names_of(record, timezone.now(), wording.policy)
-    ordered = sorted(record.infants, key=lambda one: one.position)
+    ordered = to_choose(record, timezone.now(), wording.policy, infant)
     return page(
         request,
         "home_log/log.html",

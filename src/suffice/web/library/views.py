@@ -16,7 +16,7 @@ from suffice.documents.page import pdf_of
 from suffice.knowledge.policy import Language, PaperSize
 from suffice.web.library.page import library_page
 from suffice.web.papers.views import LANGUAGES, SIZES
-from suffice.web.shown.page import Request, page, wording_of
+from suffice.web.shown.page import Request, one_of, page, wording_of
 from suffice.web.shown.wording import of_content
 
 PAPERS: Final = (("deck", _("Open the deck")), ("handout", _("Open the handout")))
@@ -67,12 +67,10 @@ def class_file(request: Request, which: str) -> HttpResponse:
 def _class_asked(request: Request) -> ParentsClass:
     """The class in the language and on the sheet that are asked for, else in those of the clinic."""
     policy, sent = request.clinic.policy, request.GET
-    language, size = sent.get("language", ""), sent.get("size", "")
+    language = one_of(sent.get("language", ""), get_args(Language), policy.language)
     return ParentsClass(
         content=request.clinic.content,
-        policy=msgspec.structs.replace(
-            policy, language=language if language in get_args(Language) else policy.language
-        ),
-        size=size if size in get_args(PaperSize) else policy.paper_size,  # type: ignore[arg-type]
+        policy=msgspec.structs.replace(policy, language=language),
+        size=one_of(sent.get("size", ""), get_args(PaperSize), policy.paper_size),
         made_at=timezone.now(),
     )

@@ -40,7 +40,7 @@ from suffice.web.fields.sent import infant_asked, sent_id
 from suffice.web.papers.asked import asked_of
 from suffice.web.shown.fact import value_word
 from suffice.web.shown.page import Request, page, wording_of
-from suffice.web.shown.people import LETTERS, names_of
+from suffice.web.shown.people import LETTERS, names_of, to_choose
 from suffice.web.shown.wording import Moment, Wording, as_heading, in_words
 
 LONGEST_CHARACTERS: Final = 120
@@ -77,13 +77,13 @@ def milk(request: Request, family_id: UUID) -> HttpResponse:
     """The milk of one infant; what is sent is put on the record."""
     may = Right.WRITE if request.method == "POST" else Right.READ
     record = family_of(request, family_id, may)
-    infant = infant_asked(request, record)
+    now, policy = timezone.now(), request.clinic.policy
+    infant = infant_asked(request, record, to_choose(record, now, policy))
     if request.method == "POST":
         return _acted(request, family_id, infant)
-    now, wording = timezone.now(), wording_of(request)
+    wording = wording_of(request)
     found = on_hand(record, infant, request.clinic.content, now=now)
     names = names_of(record, now, wording.policy)
-    ordered = sorted(record.infants, key=lambda one: one.position)
     return page(
         request,
         "milk/milk.html",
@@ -93,7 +93,7 @@ def milk(request: Request, family_id: UUID) -> HttpResponse:
         reds=reds_now(request, record),
         whose=names[infant],
         infant=infant,
-        infants=[(one.id, names[one.id]) for one in ordered],
+        infants=[(one.id, names[one.id]) for one in to_choose(record, now, policy, infant)],
         is_unit=found.where == "unit",
         containers=[_shown(one, found, wording) for one in found.containers],
         over=[_shown(one, found, wording) for one in found.over],
@@ -169,7 +169,8 @@ def labels(request: Request, family_id: UUID) -> HttpResponse:
     asked = asked_of(request)
     folder = folder_of(allowed(request, family_id, Right.READ), asked, request.clinic)
     record = folder.record
-    infant = infant_asked(request, record)
+    alive = to_choose(record, asked.as_of, request.clinic.policy)
+    infant = infant_asked(request, record, alive)
     found = on_hand(record, infant, folder.source.content, now=asked.as_of)
     only = request.GET.get("milk", "")
     chosen = [one for one in found.containers if only in {"", str(one.entry.id)}]

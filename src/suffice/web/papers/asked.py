@@ -17,7 +17,7 @@ from suffice.knowledge.policy import Language, PaperSize
 from suffice.web.access import Act, allowed
 from suffice.web.family.given import PARENT
 from suffice.web.fields.as_of import asked_as_of
-from suffice.web.shown.page import Request, wording_of
+from suffice.web.shown.page import Request, one_of, wording_of
 from suffice.web.shown.wording import of_content
 
 NAMES: Final = ("kind", "sheet", "note", "whose", "as_of", "language", "size", "sources")
@@ -36,14 +36,13 @@ def asked_of(request: Request) -> Asked:
     """How papers are asked for: the instant, the language, the sheet, and who asks."""
     as_of, _when = asked_as_of(request)
     policy = request.clinic.policy
-    language, size = request.GET.get("language", ""), request.GET.get("size", "")
     drafts = (one for one, _name in drafts_of(request.GET.get("sheet", "")))
-    offered = {*get_args(Language), *drafts}
+    offered = (*get_args(Language), *drafts)
     user, people = request.user.get_username(), full_names()
     return Asked(
         as_of=as_of,
-        language=language if language in offered else policy.language,  # type: ignore[arg-type]
-        size=size if size in get_args(PaperSize) else policy.paper_size,  # type: ignore[arg-type]
+        language=one_of(request.GET.get("language", ""), offered, policy.language),
+        size=one_of(request.GET.get("size", ""), get_args(PaperSize), policy.paper_size),
         author=people.get(user, user),
         people=people,
         is_cited=request.GET.get("sources", "") == SOURCES,

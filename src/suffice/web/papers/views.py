@@ -15,6 +15,7 @@ from suffice.documents.draft import drafts_of
 from suffice.documents.folder import CITED, Folder, Offer
 from suffice.documents.page import Paper, page_count, pdf_of, pictures_of
 from suffice.knowledge.sheet import fights
+from suffice.web.entry.going import go_to
 from suffice.web.family.reds import reds_now
 from suffice.web.fields.sent import number_sent
 from suffice.web.papers.acts import acts_shown
@@ -46,8 +47,7 @@ def papers(request: Request, family_id: UUID) -> HttpResponse:
     asked, folder = folder_asked(request, family_id)
     offers = list(folder.offers())
     died = [one for one in folder.source.assessment.infants if one.died]
-    is_of_died = request.GET.get("whose", "") in {str(one.infant_id) for one in died}
-    shown = (None if is_of_died else offer_asked(request, offers)) or offers[0]
+    shown = (None if _is_of_died(request, folder) else offer_asked(request, offers)) or offers[0]
     paper = folder.paper(shown)
     query = query_of(asked, shown)
     pdf = pdf_of(paper, settings.HOME)
@@ -100,6 +100,9 @@ def papers(request: Request, family_id: UUID) -> HttpResponse:
 def paper(request: Request, family_id: UUID, kind: str) -> HttpResponse:
     """One paper as its file, or one of its pages as a picture."""
     asked, folder = folder_asked(request, family_id)
+    if _is_of_died(request, folder):
+        # An address that was kept, or printed: the page says why there is no such paper any more.
+        return go_to(request, f"{reverse('papers', args=[family_id])}?whose={request.GET['whose']}")
     shown = offer_asked(request, [one for one in folder.offers() if one.kind == kind])
     if shown is None:
         raise Http404
@@ -115,6 +118,12 @@ def paper(request: Request, family_id: UUID, kind: str) -> HttpResponse:
         response["Content-Disposition"] = f'{how}; filename="{name}"'
     response["Cache-Control"] = "no-store"
     return response
+
+
+def _is_of_died(request: Request, folder: Folder) -> bool:
+    """Whether a paper about an infant that has died is asked for: none is made."""
+    infants = folder.source.assessment.infants
+    return request.GET.get("whose", "") in {str(one.infant_id) for one in infants if one.died}
 
 
 def _picture(made: Paper, number: str) -> HttpResponse:

@@ -37,7 +37,7 @@ from suffice.web.fields.sent import infant_named, sent_id
 from suffice.web.fields.spoken import words_of
 from suffice.web.photograph.page import marks_of, places_shown, readings_shown
 from suffice.web.shown.page import Request, page, wording_of
-from suffice.web.shown.people import names_of
+from suffice.web.shown.people import names_of, to_choose
 
 BYTES_PER_MB = 1_000_000
 REFUSED = "X-Refused"
@@ -67,7 +67,10 @@ def new_photograph(request: Request, family_id: UUID) -> HttpResponse:
         family_name=names[None],
         family={"id": family_id},
         reds=reds_now(request, record),
-        infants=[(one.id, names[one.id]) for one in record.infants],
+        infants=[
+            (one.id, names[one.id])
+            for one in to_choose(record, timezone.now(), request.clinic.policy, infant)
+        ],
         infant=infant,
         first=first,
         first_at=wording_of(request).when(first.entry.true_at) if first else "",

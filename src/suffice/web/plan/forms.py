@@ -55,6 +55,11 @@ class Group(NamedTuple):
     is_open: bool
 
 
+def _is_less(one: object, other: object) -> bool:
+    """Whether both are numbers, and the first is the smaller."""
+    return isinstance(one, int | float) and isinstance(other, int | float) and one < other
+
+
 class AgreedForm(EntryForm):
     """A plan as it is agreed on, filled with what is proposed."""
 
@@ -74,6 +79,8 @@ class AgreedForm(EntryForm):
         cleaned = super().clean()
         each, count = cleaned.get("supplement_ml"), cleaned.get("supplement_feeds_count")
         day = cleaned.get("supplement_ml_per_day")
+        if each is not None and count is None:
+            count = cleaned.get("feeds_count")
         numbers = (each, count, day)
         if all(isinstance(one, int | float) for one in numbers) and abs(each * count - day) >= each:  # type: ignore[operator]
             self.add_error(
@@ -81,6 +88,23 @@ class AgreedForm(EntryForm):
                 goes_together(
                     _("The supplement of a day is not that of its feeds."),
                     _("Correct the day, the feed, or at how many feeds."),
+                ),
+            )
+        most = cleaned.get("supplement_most_ml")
+        if _is_less(most, each):
+            self.add_error(
+                "supplement_most_ml",
+                goes_together(
+                    _("The most at one feed is less than what is given at each."),
+                    _("Correct one of the two."),
+                ),
+            )
+        if _is_less(cleaned.get("feeds_count"), cleaned.get("supplement_feeds_count")):
+            self.add_error(
+                "supplement_feeds_count",
+                goes_together(
+                    _("That is more feeds with a supplement than there are feeds."),
+                    _("Correct one of the two."),
                 ),
             )
         return cleaned

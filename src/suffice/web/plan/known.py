@@ -10,7 +10,6 @@ from django.utils import timezone
 
 from suffice.care.contact.visit import Visit, visit_of
 from suffice.care.family.asking import Answer, ask
-from suffice.clinical.entry import Infant
 from suffice.plan.asked import asked_of
 from suffice.plan.known import Asked
 from suffice.web.shown.page import Request, wording_of
@@ -46,8 +45,3 @@ def known_now(request: Request, family_id: UUID, infant_id: UUID) -> Known:
         None if visit is None else visit.id,
     )
     return Known(now, answer, visit, asked)
-
-
-def position(infant: Infant) -> int:
-    """Where an infant stands in the order of birth."""
-    return infant.position

@@ -28,11 +28,11 @@ from suffice.web.fields.sent import infant_asked
 from suffice.web.plan.day import on_the_clock
 from suffice.web.plan.dial import dial_shown
 from suffice.web.plan.forms import AgreedForm, PlanForm
-from suffice.web.plan.known import known_now, position
+from suffice.web.plan.known import known_now
 from suffice.web.plan.page import calls_shown, last_shown, lines_shown, move_shown
 from suffice.web.shown.fact import writer
 from suffice.web.shown.page import Request, page, wording_of
-from suffice.web.shown.people import names_of
+from suffice.web.shown.people import names_of, to_choose
 
 
 @require_http_methods(["GET", "POST"])
@@ -40,8 +40,9 @@ def plan(request: Request, family_id: UUID) -> HttpResponse:
     """The proposal for one infant, each line with its working and its fields; what is sent is kept."""
     act = Act.WRITE if request.method == "POST" else Act.READ
     record = family_of(request, family_id, act)
-    infant_id = infant_asked(request, record)
-    if infant_id in deaths_of(record, timezone.now(), request.clinic.policy):
+    now, policy = timezone.now(), request.clinic.policy
+    infant_id = infant_asked(request, record, to_choose(record, now, policy))
+    if infant_id in deaths_of(record, now, policy):
         return _none_made(request, record, infant_id)
     if request.method == "POST":
         # What was proposed comes along as it was shown: it is not worked out again to keep a plan.
@@ -54,14 +55,15 @@ def plan(request: Request, family_id: UUID) -> HttpResponse:
 
 def _none_made(request: Request, record: Record, infant_id: UUID) -> HttpResponse:
     """Why there is no plan of an infant that has died; the way to the others stays."""
-    names = names_of(record, timezone.now(), request.clinic.policy)
+    now, policy = timezone.now(), request.clinic.policy
+    names = names_of(record, now, policy)
     return page(
         request,
         "plan/none.html",
         family_id=record.family_id,
         whose=names[infant_id],
         infant=infant_id,
-        infants=[(one.id, names[one.id]) for one in sorted(record.infants, key=position)],
+        infants=[(one.id, names[one.id]) for one in to_choose(record, now, policy, infant_id)],
     )
 
 
@@ -84,7 +86,7 @@ def _shown(
         family={"id": family_id},
         whose=names[infant_id],
         infant=infant_id,
-        infants=[(one.id, names[one.id]) for one in sorted(record.infants, key=position)],
+        infants=[(one.id, names[one.id]) for one in to_choose(record, now, wording.policy)],
         is_in_contact=visit is not None,
         reds=reds_of(answer.assessment, wording),
         form=form,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable
+from typing import Any, TypeVar
 
 from django.contrib.auth.models import AnonymousUser, User
 from django.http import HttpRequest, HttpResponse
@@ -12,6 +13,8 @@ from django_htmx.middleware import HtmxDetails
 from suffice.care.clinic.access import Access
 from suffice.knowledge.policy import Clinic
 from suffice.web.shown.wording import Wording
+
+_One = TypeVar("_One")
 
 
 class Request(HttpRequest):
@@ -37,6 +40,11 @@ class Request(HttpRequest):
     may_erase: bool
     in_emergency: bool
     user: User | AnonymousUser
+
+
+def one_of(sent: str, offered: Iterable[_One], otherwise: _One) -> _One:
+    """What was sent, where it is one of what is offered; else the other."""
+    return next((one for one in offered if one == sent), otherwise)
 
 
 def wording_of(request: Request) -> Wording:

@@ -7,7 +7,8 @@ from uuid import UUID
 
 from django.utils.translation import gettext as _
 
-from suffice.clinical.entry import Identity, Record
+from suffice.assess.died import of_living
+from suffice.clinical.entry import Identity, Infant, Record
 from suffice.knowledge.policy import ParentWord, Policy
 
 LETTERS = "ABCDEFGH"
@@ -16,6 +17,24 @@ LETTERS = "ABCDEFGH"
 def the_parent(word: ParentWord) -> str:
     """The clinic's word for the parent, with its article."""
     return _("The mother") if word == "mother" else _("The parent")
+
+
+def to_choose(
+    record: Record, as_of: datetime, policy: Policy, shown: UUID | None = None
+) -> tuple[Infant, ...]:
+    """The infants that a page lets somebody choose, by position; where none lives, all of them.
+
+    Nobody is offered the diapers or the milk of an infant that has died.
+
+    Args:
+        record: The whole record.
+        as_of: The instant of the question.
+        policy: The clinic's policy, for its clock.
+        shown: The one that the page is about: it stays, so that what was entered can be seen.
+    """
+    alive = {one.id for one in of_living(record, as_of, policy).infants}
+    found = [one for one in record.infants if not alive or one.id in alive or one.id == shown]
+    return tuple(sorted(found, key=lambda one: one.position))
 
 
 def names_of(record: Record, as_of: datetime, policy: Policy) -> dict[UUID | None, str]:

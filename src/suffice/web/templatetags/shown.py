@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from functools import cache
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from django import template
 from django.contrib import messages
 from django.contrib.messages.storage.base import Message
 from django.forms.boundfield import BoundField
+from django.http import QueryDict
 from django.templatetags.static import static
 from django.utils import timezone
 from django.utils.html import format_html
@@ -27,7 +28,13 @@ from suffice.web.fields.spoken import problem_text as text_of_problem
 from suffice.web.shown.page import wording_of
 from suffice.web.shown.wording import Wording, in_clinics_words, in_words, page_language
 
+if TYPE_CHECKING:
+    from suffice.web.family.page import FindingShown
+
 register = template.Library()
+
+NAVIGATES = "navigate"
+"""How a browser says that it asks for a page to show it (Fetch Metadata Request Headers, W3C)."""
 
 
 def _wording(context: dict[str, Any]) -> Wording:
@@ -65,10 +72,16 @@ class Parted(NamedTuple):
     refused: tuple[str, ...]
 
 
-@register.simple_tag
-def parted(shown: Iterable[Message] | None) -> Parted:
-    """What could not be done apart from what was done: nobody may take one for the other."""
-    every = tuple(shown or ())
+@register.simple_tag(takes_context=True)
+def parted(context: dict[str, Any], shown: Iterable[Message] | None) -> Parted:
+    """What could not be done apart from what was done: nobody may take one for the other.
+
+    Each is said once, so it waits for a page that a person sees: a script that asks for a page, for a
+    part of it or a token, is told nothing.
+    """
+    request = context.get("request")
+    is_seen = request is None or request.headers.get("Sec-Fetch-Mode", NAVIGATES) == NAVIGATES
+    every = tuple(shown or ()) if is_seen else ()
     return Parted(
         done=tuple(
             ShownMessage(str(one.message), one.level_tag)
@@ -198,3 +211,26 @@ def first_input(field: BoundField) -> str:
     if field.use_fieldset and field.field.widget.__class__.__name__ == "RadioSelect":
         return f"{field.auto_id}_0"
     return field.id_for_label or field.auto_id
+
+
+@register.filter
+def hand_over_of(reds: Sequence[FindingShown]) -> str:
+    """What the form of a handover is filled with for the flags that nobody has taken, or answered in time.
+
+    Of several flags none is named, so that the form says 'everything that is flagged now'; of
+    several people it is left open whose they are, since what is handed over is of one of them.
+
+    Args:
+        reds: The flags as they are shown, the most urgent first: it says to whom.
+
+    Returns:
+        The query of the form's address; empty where everything has been taken over.
+    """
+    waiting = [one for one in reds if one.hand_over and (one.is_late or not one.taken)]
+    if len(waiting) < 2:
+        return waiting[0].hand_over if waiting else ""
+    query = QueryDict(waiting[0].hand_over, mutable=True)
+    query.pop("flag")
+    if len({one.about for one in waiting}) > 1:
+        query.pop("infant")
+    return query.urlencode()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from http import HTTPStatus
 from typing import NamedTuple
@@ -13,9 +13,10 @@ from uuid import UUID
 from suffice.care.clinic.noted import EVENTS
 from suffice.care.family.erasing import WHY
 from suffice.care.trail import ACT_NAMES, Act, Event, Kept
-from suffice.web.entry.forms import FORMS
+from suffice.knowledge.store import Content
 from suffice.web.shown.wording import in_words
 from suffice.web.trail.acts import PAGES, REFUSED
+from suffice.web.trail.keys import called, given
 
 COLUMNS = (
     "at",
@@ -63,12 +64,18 @@ class Line(NamedTuple):
     address: str
 
 
-def lines_of(kept: Iterable[Kept]) -> list[Line]:
-    """Events in the words of the page."""
-    return [_line(one.event) for one in kept]
+def lines_of(kept: Iterable[Kept], content: Content, teams: Mapping[UUID, str]) -> list[Line]:
+    """Events in the words of the page.
+
+    Args:
+        kept: The events.
+        content: Names what keys of ours stand for.
+        teams: Names of teams.
+    """
+    return [_line(one.event, content, teams) for one in kept]
 
 
-def _line(event: Event) -> Line:
+def _line(event: Event, content: Content, teams: Mapping[UUID, str]) -> Line:
     page = PAGES.get(event.page)
     name = ACT_NAMES.get(Act(event.act)) if event.act in set(Act) else None
     done = EVENTS.get(event.page)
@@ -76,17 +83,17 @@ def _line(event: Event) -> Line:
     what = event.page if words is None else in_words(words)
     if event.act in SAY_ALL and event.page not in ELSEWHERE:
         what = ""
-    form = FORMS.get(event.about) if event.page == "entry-new" else None
+    name_of_key = called(event, content, teams)
     return Line(
         at=event.at,
         who=event.who,
         does=event.act if name is None else in_words(name),
-        what=what if form is None else f"{what}: {form.title}",
-        key=event.about if form is None else "",
+        what=f"{what}: {name_of_key}" if name_of_key else what,
+        key="" if name_of_key else event.about,
         is_refused=event.status >= REFUSED,
         is_not_taken=event.act in ANSWERED_BY_REDIRECT and event.status == HTTPStatus.OK,
         family_id=event.family_id,
-        why=in_words(WHY[event.why]) if event.why in WHY else event.why,
+        why=in_words(WHY[event.why]) if event.why in WHY else given(event, teams),
         address=event.address,
     )
 

@@ -8,6 +8,7 @@ from uuid import UUID
 from django.http import HttpResponse, StreamingHttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
+from msgspec.structs import replace
 
 from suffice.care.trail import Asked, Kept, events, every
 from suffice.web.access import Act, family_of, need
@@ -26,7 +27,7 @@ ROWS_MOST = 10**15
 def trail(request: Request) -> HttpResponse:
     """Who did and saw what, the newest first."""
     form = _form(request)
-    found, older = _page_of(request, form.asked())
+    found, older = _page_of(request, _asked(request, form))
     asked = {*form.fields, *(name + SUFFIX for name in form.fields)}
     sent = {key: value for key, value in request.GET.items() if key in asked and value}
     return page(
@@ -34,7 +35,7 @@ def trail(request: Request) -> HttpResponse:
         "trail/trail.html",
         "trail",
         form=form,
-        lines=lines_of(found),
+        lines=lines_of(found, request.clinic.content, request.access.teams),
         query=urlencode(sent),
         older=older and urlencode({**sent, "before": str(older)}),
     )
@@ -44,7 +45,7 @@ def trail(request: Request) -> HttpResponse:
 def export(request: Request) -> StreamingHttpResponse:
     """What is asked of the trail, as a file."""
     form = _form(request)
-    response = StreamingHttpResponse(csv_of(every(form.asked())), content_type="text/csv")
+    response = StreamingHttpResponse(csv_of(every(_asked(request, form))), content_type="text/csv")
     response["Content-Disposition"] = 'attachment; filename="trail.csv"'
     response["Cache-Control"] = "no-store"
     return response
@@ -60,7 +61,7 @@ def seen(request: Request, family_id: UUID) -> HttpResponse:
         "trail/seen.html",
         name=names_of(record, now, request.clinic.policy)[None],
         family_id=family_id,
-        lines=lines_of(found),
+        lines=lines_of(found, request.clinic.content, request.access.teams),
         older=older and urlencode({"before": str(older)}),
     )
 
@@ -68,6 +69,11 @@ def seen(request: Request, family_id: UUID) -> HttpResponse:
 def _form(request: Request) -> TrailForm:
     need(request, Act.AUDIT)
     return TrailForm(request.GET or {}, zone=request.clinic.policy.zone)
+
+
+def _asked(request: Request, form: TrailForm) -> Asked:
+    """What is asked for, of the teams that the person leads; an auditor reads all."""
+    return replace(form.asked(), teams=request.access.audited_teams)
 
 
 def _page_of(request: Request, asked: Asked) -> tuple[list[Kept], int | None]:

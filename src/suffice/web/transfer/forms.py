@@ -116,9 +116,6 @@ class TeamForm(SpokenForm):
 class TableForm(AskingForm):
     """What the columns mean, and what the file itself does not say."""
 
-    unreadable: Sequence[Any] = ()
-    """Why the file is not a table yet, in words."""
-
     team = radios([], _("Team of new families"))
     source = forms.CharField(
         label=_("Name of this source"),

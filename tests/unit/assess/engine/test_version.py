@@ -4,13 +4,16 @@ from pathlib import Path
 
 import pytest
 
-from suffice.assess.engine.version import ENGINE_VERSION, ROOMS, digest_of_engine
+from suffice.assess.engine.version import BESIDE, ENGINE_VERSION, ROOMS, digest_of_engine
 
 
 @pytest.fixture
 def program(tmp_path: Path) -> Path:
     for room in (*ROOMS, "web"):
         shutil.copytree(str(files("suffice") / room), tmp_path / room)
+    for path in BESIDE:
+        (tmp_path / path).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy(str(files("suffice") / path), tmp_path / path)
     return tmp_path
 
 
@@ -30,6 +33,8 @@ def test_the_version_names_what_computes(program: Path):
         ("clinical/units.py", "24", "25"),
         ("inference/estimate.py", "import", "import  "),
         ("assess/ranking.py", "import", "import  "),
+        ("message.py", "import", "import  "),
+        ("care/caseload/summary.py", 'f.colour == "red"', 'f.colour == "amber"'),
     ],
 )
 def test_one_line_or_value_changes_it(program: Path, place: str, old: str, new: str):

@@ -29,7 +29,6 @@ def test_each_weight_has_the_lowest_of_those_that_lie_half_a_day_before_it():
     assert last.lowest is not None
     assert (last.lowest.weight_g, last.rise_g) == (3250, 100)
     assert last.gain_g_per_day == pytest.approx(100 / 0.75)
-    assert last.previous == near.weight
 
 
 def test_a_clothed_weight_counts_only_where_it_is_lower_than_the_one_before():

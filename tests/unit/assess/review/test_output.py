@@ -166,10 +166,18 @@ def test_a_lack_of_wets_is_a_sign_until_what_ends_it(seen, asked_at, there):
         ("60 h: 0 stools in 60 h; 61 h: black stool", {"no_stool_by_the_later_age"}),
         ("60 h: 0 stools in 60 h; 61 h: answer hospital", set()),
         ("47 h: 0 stools in 47 h", {"no_stool_since_birth"}),
-        ("60 h: 0 stools in 24 h", set()),
-        ("50 d: 0 stools in 47 h", set()),
-        ("50 d: 0 stools in 48 h", {"no_stool_in_two_days"}),
-        ("50 d: 0 stools in 168 h", {"no_stool_in_two_days", "no_stool_in_a_week"}),
+        ("60 h: 0 stools in 23 h", set()),
+        ("60 h: 0 stools in 24 h", {"no_stool_known"}),
+        ("20 h: black stool; 60 h: 0 stools in 24 h", set()),
+        ("60 h: 0 stools in 24 h; 61 h: black stool", set()),
+        ("60 h: 0 stools in 24 h; 61 h: answer physician", set()),
+        ("50 d: 0 stools in 47 h", {"no_stool_known"}),
+        ("3 d: black stool; 50 d: 0 stools in 47 h", set()),
+        ("3 d: black stool; 50 d: 0 stools in 48 h", {"no_stool_in_two_days"}),
+        (
+            "3 d: black stool; 50 d: 0 stools in 168 h",
+            {"no_stool_in_two_days", "no_stool_in_a_week"},
+        ),
     ],
 )
 def test_a_lack_of_stools_is_a_sign_until_what_ends_it(seen, there):

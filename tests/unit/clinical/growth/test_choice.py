@@ -37,7 +37,6 @@ def test_a_preterm_infant_is_on_intergrowth_to_64_weeks_and_then_on_who_correcte
 
 def test_an_infant_of_unknown_gestation_is_read_as_term_and_that_is_said() -> None:
     choice = choose(STANDARDS.intergrowth_postnatal, AGE, gestation_days=None, age_d=5)
-    assert choice.is_assumed
     assert choice.standard == "WHO"
     assert "not known" in text(choice.reason)
 
@@ -46,7 +45,6 @@ def test_the_reason_names_the_gestation_and_the_standard() -> None:
     choice = choose(STANDARDS.intergrowth_postnatal, AGE, gestation_days=240, age_d=5)
     assert "34+2 weeks" in text(choice.reason)
     assert "INTERGROWTH-21st until 64+0 weeks" in text(choice.reason)
-    assert not choice.is_assumed
 
 
 @pytest.mark.parametrize("gestation_days", [None, 259, 280])

@@ -49,7 +49,6 @@ def test_known_volumes_are_summed_by_milk():
         ("formula", 180, 6),
     ]
     assert found.is_whole
-    assert found.known_feeds_fraction == 1
     assert found.per_day_ml().value == pytest.approx(220)
 
 
@@ -70,8 +69,7 @@ def test_an_unmeasured_feed_is_never_nothing():
 def test_nothing_known_is_not_nothing_taken():
     found = known([entry(Feed(milk="breast", side="left"), 90)])
     assert found.volume_ml is None
-    assert found.known_feeds_fraction == 0
-    assert known([]).known_feeds_fraction is None
+    assert known([]).volume_ml is None
 
 
 def test_a_feed_beside_its_test_weight_is_one_feed():

@@ -1,7 +1,6 @@
 import math
 from datetime import UTC, datetime, timedelta
 
-import msgspec
 import numpy as np
 import pytest
 
@@ -11,7 +10,6 @@ from suffice.clinical.weight.gain import (
     days_to_tell_apart,
     gain,
     tells_apart,
-    trend,
 )
 from suffice.clinical.weight.weighing import (
     Weighing,
@@ -61,7 +59,6 @@ def test_weights_not_taken_alike_get_the_wider_noise_and_say_so():
     other = gain(weighed(5, 3200), weighed(9, 3300, scale="B"), NOISE, PARAMETERS)
     assert other.se_g_per_day > 2 * alike.se_g_per_day
     assert other.g_per_day.working.notes
-    assert not other.controlled
 
 
 @pytest.mark.parametrize(
@@ -153,54 +150,3 @@ def test_at_the_days_needed_the_midpoint_errs_as_often_as_allowed():
     measured = 15 + (noise[1] - noise[0]) / needed
     taken_for_brisk = float(np.mean(measured > 25))
     assert taken_for_brisk == pytest.approx(0.1, abs=0.003)
-
-
-def test_trend_of_a_straight_line_is_that_line():
-    series = [weighed(day, 3200 + 28 * day) for day in (4, 6, 7, 11)]
-    line = trend(series, NOISE, PARAMETERS)
-    assert line.g_per_day.value == pytest.approx(28)
-    assert line.chi_square == pytest.approx(0, abs=1e-12)
-    assert line.weight_g(10 * 24) == pytest.approx(3480)
-
-
-@pytest.mark.parametrize("odd", range(4))
-def test_one_weight_on_another_scale_or_clothed_widens_the_whole_trend(odd):
-    series = [weighed(day, 3200 + 28 * day) for day in (4, 6, 7, 11)]
-    assert trend(series, NOISE, PARAMETERS).g_per_day.working.notes == ()
-    alike = trend(series, NOISE, PARAMETERS).se_g_per_day
-    for change in ({"scale": "B"}, {"scale": None}, {"clothing": "clothed"}):
-        other = list(series)
-        other[odd] = msgspec.structs.replace(series[odd], **change)
-        found = trend(other, NOISE, PARAMETERS)
-        assert found.se_g_per_day > 2 * alike
-        assert found.g_per_day.working.notes
-
-
-def test_chi_square_is_in_units_of_the_noise():
-    series = [weighed(4, 3200), weighed(5, 3290), weighed(6, 3260)]
-    line = trend(series, NOISE, PARAMETERS)
-    residuals = np.array([3200, 3290, 3260]) - (3250 + 30 * np.array([-1, 0, 1]))
-    assert line.chi_square == pytest.approx(np.sum(residuals**2) / (35**2 + 25 / 12))
-    assert line.n == 3
-
-
-def test_trend_of_two_weights_is_their_gain():
-    first, second = weighed(5, 3200), weighed(9, 3300)
-    line = trend([first, second], NOISE, PARAMETERS)
-    pair = gain(first, second, NOISE, PARAMETERS)
-    assert line.g_per_day.value == pytest.approx(pair.g_per_day.value)
-    assert line.se_g_per_day == pytest.approx(pair.se_g_per_day)
-
-
-def test_covariance_of_a_trend_is_that_of_its_two_parameters():
-    series = [weighed(day, 3200 + 28 * day) for day in (4, 6, 7, 11)]
-    line = trend(series, NOISE, PARAMETERS)
-    days = np.array([4, 6, 7, 11.0])
-    design = np.column_stack([np.ones(4), days])
-    expected = (35**2 + 25 / 12) * np.linalg.inv(design.T @ design)
-    assert np.allclose(line.covariance, expected, rtol=1e-9)
-
-
-def test_a_trend_needs_two_ages():
-    with pytest.raises(InputError, match="GAIN-004"):
-        trend([weighed(5, 3200), weighed(5, 3210)], NOISE, PARAMETERS)

@@ -23,15 +23,15 @@ def read(bad, boxes, seed: int = 11, **hand) -> ReadLog:
 def wrong(found: ReadLog, boxes) -> list[tuple[int, int, str]]:
     """Boxes that were read as the other thing than they are."""
     return [
-        (row, column, box.seen)
+        (row, column, seen)
         for row, cells in enumerate(found.boxes)
-        for column, box in enumerate(cells)
-        if box.seen != "unsure" and (box.seen == "marked") != ((row, column) in boxes)
+        for column, seen in enumerate(cells)
+        if seen != "unsure" and (seen == "marked") != ((row, column) in boxes)
     ]
 
 
 def unsure(found: ReadLog) -> int:
-    return sum(box.seen == "unsure" for cells in found.boxes for box in cells)
+    return sum(seen == "unsure" for cells in found.boxes for seen in cells)
 
 
 @pytest.mark.parametrize(
@@ -59,7 +59,7 @@ def test_the_two_sheets_are_read_alike(size: str) -> None:
 
 def test_an_empty_sheet_is_empty() -> None:
     found = read(BAD(shade=0.4, noise=0.03, small=0.7), frozenset())
-    assert {box.seen for cells in found.boxes for box in cells} == {"empty"}
+    assert {seen for cells in found.boxes for seen in cells} == {"empty"}
 
 
 def test_what_is_covered_is_open_and_what_is_not_is_read() -> None:
@@ -75,7 +75,7 @@ def test_what_is_covered_is_open_and_what_is_not_is_read() -> None:
         and grid.box(row, column).bottom_mm < 140
     ]
     assert inside
-    assert {found.boxes[row][column].seen for row, column in inside} == {"unsure"}
+    assert {found.boxes[row][column] for row, column in inside} == {"unsure"}
 
 
 def test_a_picture_too_blurred_to_see_the_lines_is_left_open_or_not_read() -> None:
@@ -97,5 +97,5 @@ def test_a_faint_pencil_is_read_or_asked_about_never_taken_for_empty() -> None:
 def test_the_box_of_a_row_stands_in_its_column() -> None:
     names = [one.name for one in grid.COLUMNS]
     found = read(BAD(), frozenset({(5, names.index("wet"))}))
-    assert found.boxes[5][names.index("wet")].seen == "marked"
-    assert found.boxes[5][names.index("left")].seen == "empty"
+    assert found.boxes[5][names.index("wet")] == "marked"
+    assert found.boxes[5][names.index("left")] == "empty"

@@ -14,10 +14,12 @@ from suffice.inference.evidence import DiaperCount, Scale, TestWeighing, WeightR
 from suffice.inference.infant.likelihood import Likelihood
 from suffice.inference.infant.reading_error import (
     DiaperCounts,
+    SettledTransfers,
     TransferTables,
     WeightErrors,
     ordinary_variance,
     sittings,
+    wrong_transfer_density,
 )
 
 change = msgspec.structs.replace
@@ -78,6 +80,49 @@ def test_a_weighed_feed_integrates_over_all_results_to_one():
     table = TransferTables.from_tests(tests, 10.0, POPULATION)
     density = np.exp(table.log_likelihood(np.full((1, len(shown)), np.log(70.0))))
     assert 2.0 * density.sum() == pytest.approx(1, abs=0.01)
+
+
+def of_tests(*grams, **more):
+    tests = tuple(TestWeighing(id=str(g), age_d=5.0, transfer_g=g, **more) for g in grams)
+    return (
+        TransferTables.from_tests(tests, 10.0, POPULATION),
+        SettledTransfers.all_right(tests, 10.0, POPULATION),
+    )
+
+
+def test_a_weighed_feed_settled_as_right_says_what_it_would_but_for_errors():
+    either, right = of_tests(60.0)
+    near, far = np.log([[60.0]]), np.log([[2000.0]])
+    assert right.log_likelihood(near) == pytest.approx(either.log_likelihood(near), abs=1e-4)
+    np.testing.assert_allclose(right.scoring(near[0]), either.scoring(near[0]), atol=1e-3)
+    # Where it may be wrong what lies far off is all the same; where it is right it is not.
+    assert either.scoring(far[0])[0] == pytest.approx(0.0, abs=1e-6)
+    assert right.scoring(far[0])[0] < -10
+    assert right.log_likelihood(far) < either.log_likelihood(far) - 10
+    extreme = np.log([[1.0], [3000.0]])
+    assert np.isfinite(right.log_likelihood(extreme)).all()
+
+
+def test_right_and_wrong_ones_make_up_the_density_of_either():
+    either, right = of_tests(20.0, 60.0, 400.0)
+    at = np.log(np.array([[15.0, 90.0, 60.0]]))
+    wrong = right.turned(0).turned(1).turned(2)
+    both = np.exp(right.log_likelihood(at)) + np.exp(wrong.log_likelihood(at))
+    np.testing.assert_allclose(np.log(both), either.log_likelihood(at), rtol=1e-3)
+
+
+def test_a_weighed_feed_settled_as_wrong_tells_nothing_and_can_be_turned_back():
+    _, right = of_tests(60.0, 70.0)
+    mixed = right.turned(1)
+    assert mixed.wrong.tolist() == [False, True]
+    low, high = (mixed.log_likelihood(np.log([[g, g]]))[0] for g in (20.0, 200.0))
+    assert low[1] == high[1] == pytest.approx(np.log(wrong_transfer_density(POPULATION)))
+    assert low[0] != high[0]
+    slope, curvature = mixed.scoring(np.log([30.0, 30.0]))
+    assert (slope[1], curvature[1]) == (0.0, 0.0)
+    assert slope[0] > 0 < curvature[0]
+    assert mixed.turned(1).wrong.tolist() == [False, False]
+    assert not right.wrong.any()
 
 
 def test_an_ordinary_weight_wavers_by_body_scale_and_display():

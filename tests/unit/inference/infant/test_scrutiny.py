@@ -9,8 +9,9 @@ from spoken import text
 from suffice.inference.evidence import Evidence, MilkGiven, WeightReading
 from suffice.inference.infant.answer import answer
 from suffice.inference.infant.likelihood import Likelihood
+from suffice.inference.infant.mode import find_best_mode, last_weight_off
 from suffice.inference.infant.outlook import look_out
-from suffice.inference.infant.posterior import find_best_mode, last_weight_off, resample, sample
+from suffice.inference.infant.posterior import resample, sample
 from suffice.inference.infant.scrutiny import _slips, _suspect
 from suffice.inference.infant.weighing import next_weighing
 

@@ -7,7 +7,7 @@ import pytest
 from engine_setting import POPULATION, THRIVING, weights
 from suffice.inference.evidence import DiaperCount, Evidence, TestWeighing
 from suffice.inference.infant.likelihood import Likelihood
-from suffice.inference.infant.posterior import find_best_mode
+from suffice.inference.infant.mode import find_best_mode
 from suffice.inference.infant.weight_evidence import weights_log_density
 
 

@@ -5,7 +5,7 @@ import pytest
 
 from many_infants import POPULATION, QUESTION, drawn, gathered
 from suffice.inference.infant.likelihood import Likelihood
-from suffice.inference.infant.posterior import find_best_mode
+from suffice.inference.infant.mode import find_best_mode
 from suffice.inference.many import mode as many
 from suffice.inference.many.mode import find_best_modes, find_modes, start_of
 from suffice.inference.many.preview import _passes, _problems, _shapes

@@ -367,7 +367,9 @@ async function sendTaps(isUnderWay = () => false) {
       return;
     }
   }
-  if (sent) loadAtRest();
+  if (!sent) return;
+  dispatchEvent(new Event("sent"));
+  loadAtRest();
 }
 
 async function sendKept(key, told) {

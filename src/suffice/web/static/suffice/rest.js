@@ -1,5 +1,6 @@
 // What was sent may change what the page says. It is loaded again once the hand rests: never under it, nor
-// under a form that is open over it, nor over what was written into a form that is kept nowhere else.
+// under a form that is open over it, nor over what was written into a form that is kept nowhere else, nor over
+// what has just followed from an answer and was not seen yet.
 
 const REST_MS = 4 * 1000;
 
@@ -20,7 +21,7 @@ function isWritten() {
 }
 
 export function loadAtRest() {
-  const isBusy = document.activeElement?.matches("input, select, textarea") || document.querySelector("dialog[open]");
+  const isBusy = document.activeElement?.matches("input, select, textarea") || document.querySelector("dialog[open], .follows details[open]");
   if (isBusy || isWritten() || Date.now() - touched < REST_MS) setTimeout(loadAtRest, REST_MS);
   else location.reload();
 }

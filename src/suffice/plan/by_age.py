@@ -1,0 +1,132 @@
+"""The amounts of a supplement that the protocols give by age, in the first days: each day has its own.
+
+The protocols give a range for each day of life. It begins in the middle, rounded as a family can measure it, and
+goes up to the end of the range where the infant asks for more.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import msgspec
+
+from suffice.clinical.entry.plan import Plan
+from suffice.clinical.parameters import ConstantSeries
+from suffice.plan.parameters import PlanParameters
+
+
+class AmountOfDay(NamedTuple):
+    """The protocol's amount at a feed from an age on.
+
+    Attributes:
+        from_h: The age, in hours.
+        ml: At one feed, mL.
+        most_ml: The most at one feed on cues, mL.
+    """
+
+    from_h: float
+    ml: float
+    most_ml: float
+
+
+def amounts_by_day(
+    age_h: float, gestation_days: int | None, parameters: PlanParameters
+) -> tuple[AmountOfDay, ...]:
+    """The protocol's amounts from an age on: that of now, then each that begins later.
+
+    Args:
+        age_h: The age now.
+        gestation_days: None where it is not known: then as born at term.
+        parameters: The values in force.
+
+    Returns:
+        The amounts in order of age; empty at an age of which the protocol says nothing.
+    """
+    until_h = by_age_until_h(gestation_days, parameters)
+    if not 0 <= age_h < until_h:
+        return ()
+    low, high = series_by_age(gestation_days, parameters)
+    starts = sorted({*low.positions, *high.positions})
+    now = max(one for one in starts if one <= age_h)
+    return tuple(
+        AmountOfDay(
+            from_h=one,
+            ml=middle_ml(low.at(one).value, high.at(one).value, parameters),
+            most_ml=high.at(one).value,
+        )
+        for one in starts
+        if now <= one < until_h
+    )
+
+
+def at_age(
+    plan: Plan,
+    agreed_h: float,
+    age_h: float,
+    gestation_days: int | None,
+    parameters: PlanParameters,
+) -> tuple[Plan, tuple[AmountOfDay, ...]]:
+    """A plan with the amounts of an age, and those that begin later.
+
+    A plan is kept once and holds for days. Where its amounts are those of the protocol at the age at which it was
+    agreed on they grow with the age of the infant; amounts that somebody chose stay as they were chosen.
+
+    Args:
+        plan: The plan.
+        agreed_h: The age at which it was agreed on, h.
+        age_h: The age now, h.
+        gestation_days: None where it is not known: then as born at term.
+        parameters: The values in force.
+    """
+    amounts = amounts_by_day(agreed_h, gestation_days, parameters)
+    agreed = (plan.supplement_ml, plan.supplement_most_ml)
+    if not amounts or agreed != (amounts[0].ml, amounts[0].most_ml):
+        return plan, ()
+    now = [one for one in amounts if one.from_h <= max(age_h, agreed_h)][-1]
+    count = plan.supplement_feeds_count
+    grown = msgspec.structs.replace(
+        plan,
+        supplement_ml=now.ml,
+        supplement_most_ml=now.most_ml,
+        supplement_ml_per_day=now.ml * count if count else plan.supplement_ml_per_day,
+    )
+    return grown, tuple(one for one in amounts if one.from_h > now.from_h)
+
+
+def by_age_until_h(gestation_days: int | None, parameters: PlanParameters) -> float:
+    """The age up to which the protocols give amounts, h."""
+    is_late = is_late_preterm(gestation_days, parameters)
+    until = parameters.late_preterm_amounts_until_h if is_late else parameters.amounts_until_h
+    return until.value
+
+
+def series_by_age(
+    gestation_days: int | None, parameters: PlanParameters
+) -> tuple[ConstantSeries, ConstantSeries]:
+    """The protocol's least and most at a feed, by age."""
+    if is_late_preterm(gestation_days, parameters):
+        return parameters.late_preterm_low_ml, parameters.late_preterm_high_ml
+    return parameters.amount_low_ml, parameters.amount_high_ml
+
+
+def middle_ml(least_ml: float, most_ml: float, parameters: PlanParameters) -> float:
+    """Where an amount of the protocol begins: the middle of its range, rounded up."""
+    return min(rounded_up((least_ml + most_ml) / 2, parameters), most_ml)
+
+
+def rounded_up(ml: float, parameters: PlanParameters) -> float:
+    """An amount at one feed as a family can measure it, never less."""
+    small = ml <= parameters.fine_below_ml.value
+    step = (parameters.fine_step_ml if small else parameters.coarse_step_ml).value
+    # An amount that is a whole number of steps but for binary dust is not rounded up by one more.
+    return step * math.ceil(round(ml / step, 9))
+
+
+def is_late_preterm(gestation_days: int | None, parameters: PlanParameters) -> bool:
+    """Whether it was born at 34 to 36 completed weeks."""
+    return gestation_days is not None and (
+        parameters.late_preterm_from_days.value
+        <= gestation_days
+        < parameters.preterm_before_days.value
+    )

@@ -1,0 +1,327 @@
+"""The family's page of a plan as the day goes on: amounts by age, feeds with and without milk, dates that have passed."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+import msgspec
+import pytest
+
+from paper_source import NOW, folder_of_record, records, visited
+from spec.papers_of import text_in
+from suffice.assess.results import WeighAgain
+from suffice.clinical.entry import Contact, Plan, Setting
+from suffice.clinical.entry.clock import Act
+from suffice.documents.discharge import discharge
+from suffice.documents.frame import Source, next_contact_at, plan_entry_of
+from suffice.documents.letter import letter
+from suffice.documents.plan_days import plan_of_day
+from suffice.documents.plan_page import plan_page
+
+KEY = "thriving"
+SOME = Plan(
+    move="first",
+    feeds_count=8,
+    at_breast="every feed",
+    supplement_ml=45,
+    supplement_feeds_count=5,
+    supplement_ml_per_day=225,
+    method="cup",
+    milk="own",
+)
+DAY_ONE = Plan(
+    move="first",
+    feeds_count=8,
+    at_breast="every feed",
+    supplement_ml=6,
+    supplement_most_ml=10,
+    supplement_feeds_count=8,
+    supplement_ml_per_day=48,
+    method="spoon",
+    milk="own",
+)
+"""The protocol's amount of the first day, born at term."""
+
+
+def source_of(plan: Plan, *, age_h: float | None = None, **policy: Any) -> Source:
+    """A family with that plan, agreed on an hour ago; its infant of that age now, where one is given."""
+    record = records()[KEY]
+    made = folder_of_record(visited(record, (plan, record.infants[-1].id)), **policy).source
+    if age_h is None:
+        return made
+    *others, infant = made.assessment.infants
+    aged = msgspec.structs.replace(
+        infant,
+        born_at=NOW - timedelta(hours=age_h),
+        age_h=age_h,
+        age_days=int(age_h // 24),
+        gestation_days=276,
+    )
+    assessment = msgspec.structs.replace(made.assessment, infants=(*others, aged))
+    return msgspec.structs.replace(made, assessment=assessment)
+
+
+def read(source: Source) -> list[str]:
+    """The page of the plan, a line for each thing that it says."""
+    page = plan_page(source, source.assessment.infants[-1].infant_id)
+    return text_in(page).replace("\N{NO-BREAK SPACE}", " ").split("\n")
+
+
+# ---- milk at some of the feeds ---------------------------------------------------------------
+
+
+def test_milk_at_some_of_the_feeds_is_not_asked_for_at_each() -> None:
+    lines = read(source_of(SOME))
+    assert "Breast first. Then 45 mL of milk, at 5 of 8 feeds. Then rest." in lines
+    assert "At 5 of 8 feeds give 45 mL of milk by cup. Spread them over the day and night." in lines
+    assert "Extra milk: 225 mL in 24 hours, at 5 feeds." in lines
+    amounts = [one for one in lines if "45 mL" in one]
+    assert all("5 of 8 feeds" in one for one in amounts)
+
+
+@pytest.mark.parametrize(
+    ("fields", "first"),
+    [
+        ({"method": "tube"}, "Breast, at 5 of 8 feeds with 45 mL of milk through the tube. Then rest."),
+        ({"at_breast": "not now"}, "Give 45 mL of milk, at 5 of 8 feeds. Then rest."),
+        ({"supplement_feeds_count": None}, "Breast first. Then 45 mL of milk. Then rest."),
+        ({"feeds_count": None}, "Breast first. Then 45 mL of milk. Then rest."),
+        ({"feeds_count": 5}, "Breast first. Then 45 mL of milk. Then rest."),
+    ],
+)  # fmt: skip
+def test_the_first_line_says_at_how_many_feeds(fields: dict[str, Any], first: str) -> None:
+    assert first in read(source_of(msgspec.structs.replace(SOME, **fields)))
+
+
+def test_without_a_way_to_give_it_and_with_a_clock_the_clock_says_at_which_feeds() -> None:
+    clock = (Act(starts_minutes=0, minutes=30, what="breast"),)
+    lines = read(source_of(msgspec.structs.replace(SOME, method=None, clock=clock)))
+    assert "At 5 of 8 feeds give 45 mL of milk. The clock shows at which." in lines
+
+
+# ---- how milk is expressed -------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("by", "says"),
+    [
+        (None, "by pump or hand"),
+        ("hand", "by hand"),
+        ("pump", "by pump"),
+        ("hand and pump", "by hand and pump"),
+    ],
+)
+def test_milk_is_expressed_as_the_plan_has_it(by: str | None, says: str) -> None:
+    plan = Plan(move="first", sessions_count=8, session_minutes=15, session_by=by)  # type: ignore[arg-type]
+    assert f"Express {says}: 15 min." in read(source_of(plan))
+    both = msgspec.structs.replace(plan, session_sides="together")
+    assert f"Express {says}: 15 min, both sides at the same time." in read(source_of(both))
+
+
+# ---- the amounts of the first days -----------------------------------------------------------
+
+
+def amounts(plan: Plan, age_h: float) -> tuple[float | None, float | None, float | None, list[tuple[float, float, float]]]:  # fmt: skip
+    """What is given today (a feed, the most, a day) and later: hours from now, a feed, the most."""
+    source = source_of(plan, age_h=age_h)
+    infant = source.assessment.infants[-1]
+    entry = plan_entry_of(source, infant.infant_id)
+    assert entry is not None
+    today, later = plan_of_day(source, entry, infant)
+    return (
+        today.supplement_ml,
+        today.supplement_most_ml,
+        today.supplement_ml_per_day,
+        [((one.at - NOW).total_seconds() / 3600, one.ml, one.most_ml) for one in later],
+    )
+
+
+def test_the_protocols_amounts_grow_with_the_days_of_the_plan() -> None:
+    assert amounts(DAY_ONE, 20) == (6, 10, 48, [(4, 10, 15), (28, 25, 30), (52, 45, 60)])
+
+
+def test_read_a_day_later_it_says_the_amounts_of_that_day() -> None:
+    """The entry is some minutes old: at 24 h and a minute the second day has begun, the plan is of the first."""
+    assert amounts(DAY_ONE, 24 + 1 / 60) == (
+        10, 15, 80, [(24 - 1 / 60, 25, 30), (48 - 1 / 60, 45, 60)]
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("fields", "age_h"),
+    [
+        ({"supplement_ml": 8.0}, 20),  # somebody chose another amount
+        ({"supplement_most_ml": None}, 20),
+        ({}, 40),  # not the amount of that age
+        ({}, 200),  # the protocol says nothing of it
+    ],
+)
+def test_an_amount_that_somebody_chose_stays_as_it_was_chosen(
+    fields: dict[str, Any], age_h: float
+) -> None:
+    plan = msgspec.structs.replace(DAY_ONE, **fields)
+    ml, most, day, later = amounts(plan, age_h)
+    assert (ml, most, day) == (plan.supplement_ml, plan.supplement_most_ml, 48)
+    assert later == []
+
+
+def test_the_page_says_from_when_on_each_amount_is_given() -> None:
+    lines = read(source_of(DAY_ONE, age_h=20))
+    assert "Breast first. Then 6 mL of milk. Then rest." in lines
+    assert "Give up to 10 mL if your baby asks for more." in lines
+    assert "From Sat 28 Nov, 14:00: 10 mL at a feed, up to 15 mL." in lines
+    assert "From Sun 29 Nov, 14:00: 25 mL at a feed, up to 30 mL." in lines
+
+
+def test_what_is_no_plan_is_refused() -> None:
+    source = source_of(SOME)
+    other = next(one for one in source.entries if not isinstance(one.fact, Plan))
+    with pytest.raises(TypeError, match="a plan is asked for"):
+        plan_of_day(source, other, source.assessment.infants[-1])
+
+
+# ---- dates -----------------------------------------------------------------------------------
+
+
+def test_a_plan_that_has_ended_says_so_before_its_first_line() -> None:
+    plan = msgspec.structs.replace(
+        SOME, ends_at=NOW - timedelta(hours=1), weigh_at=NOW - timedelta(hours=2)
+    )
+    lines = read(source_of(plan, phone_day="555-0100"))
+    ended = "This plan ended on Sat 28 Nov, 09:00. Call us for a new one: 555-0100."
+    # Only what is red comes before it.
+    assert (
+        lines.index(ended)
+        == 1
+        < lines.index("Breast first. Then 45 mL of milk, at 5 of 8 feeds. Then rest.")
+    )
+    assert lines[0].startswith("Go to the hospital now with")
+    assert not any("We weigh" in one or "This plan ends" in one for one in lines)
+
+
+def test_a_plan_that_goes_on_says_when_it_ends() -> None:
+    lines = read(source_of(msgspec.structs.replace(SOME, ends_at=NOW + timedelta(days=1))))
+    assert not any(one.startswith("This plan ended") for one in lines)
+    assert any("This plan ends on Sun 29 Nov, 10:00." in one for one in lines)
+
+
+def dated(plan_days: float | None, contact_days: float | None, *, plan_last: bool) -> Source:
+    """A plan and the end of a contact, each with its date of the next one; which of them was entered last."""
+    made = source_of(SOME)
+    infant = made.assessment.infants[-1].infant_id
+
+    def at(days: float | None):
+        return None if days is None else NOW + timedelta(days=days)
+
+    plan = msgspec.structs.replace(SOME, contact_at=at(plan_days))
+    end = Contact(setting=Setting.HOME, next_due_at=at(contact_days))
+    kept = [one for one in made.entries if not isinstance(one.fact, Plan | Contact)]
+    first = kept[-1]
+    rows = [(end, None), (plan, infant)] if plan_last else [(plan, infant), (end, None)]
+    more = [
+        msgspec.structs.replace(
+            first, fact=fact, infant_id=whose, entered_at=NOW - timedelta(minutes=5 - number)
+        )
+        for number, (fact, whose) in enumerate(rows)
+    ]
+    assessment = msgspec.structs.replace(made.assessment, next_due_at=at(contact_days))
+    return msgspec.structs.replace(made, entries=(*kept, *more), assessment=assessment)
+
+
+@pytest.mark.parametrize(
+    ("plan_days", "contact_days", "plan_last", "days"),
+    [
+        (1, 2, False, 2),
+        (1, 2, True, 1),
+        (None, 2, True, 2),
+        (1, None, False, 1),
+        (None, None, True, None),
+        # The contact in which the plan was made is not the next one.
+        (-1, 2, True, 2),
+        (-1, None, True, None),
+    ],
+)
+def test_every_paper_has_the_date_that_was_put_down_last(
+    plan_days: float | None, contact_days: float | None, plan_last: bool, days: float | None
+) -> None:
+    source = dated(plan_days, contact_days, plan_last=plan_last)
+    due = next_contact_at(source)
+    assert due == (None if days is None else NOW + timedelta(days=days))
+    infant = source.assessment.infants[-1].infant_id
+    papers = (plan_page(source, infant), letter(source, infant, None), discharge(source))
+    for one in papers:
+        said = text_in(one).replace("\N{NO-BREAK SPACE}", " ")
+        wanted = {1: "Sun 29 Nov, 10:00", 2: "Mon 30 Nov, 10:00"}.get(days or 0)
+        if wanted is not None:
+            assert wanted in said, one.title
+
+
+def test_the_summary_has_the_plan_as_the_familys_page_has_it() -> None:
+    """The amount of the day, and as many sessions as the clock has room for."""
+    clock = (Act(starts_minutes=0, minutes=30, what="express"),)
+    plan = msgspec.structs.replace(DAY_ONE, clock=clock, sessions_count=3)
+    source = source_of(plan, age_h=24.1)
+    said = text_in(discharge(source)).replace("\N{NO-BREAK SPACE}", " ")
+    assert "10 mL at each" in said
+    assert "6 mL at each" not in said
+    assert "1 sessions in 24 h" in said
+    assert "Express 1 times in 24 hours." in read(source)
+
+
+@pytest.mark.parametrize(
+    ("red", "plan_days", "says"),
+    [
+        (False, 2, "Weighed on Mon 30 Nov, 10:00, by the plan."),
+        (False, 9, "Weigh again on Fri."),
+        (False, None, "Weigh again on Fri."),
+        (False, -1, "Weigh again on Fri."),
+        (True, 2, "Weigh again on Fri. Weighed on Mon 30 Nov, 10:00, by the plan."),
+    ],
+)
+def test_the_summary_names_no_later_day_to_weigh_than_the_plan(
+    red: bool, plan_days: int | None, says: str
+) -> None:
+    at = None if plan_days is None else NOW + timedelta(days=plan_days)
+    source = source_of(msgspec.structs.replace(SOME, weigh_at=at, proposed_sessions_count=8))
+    *others, infant = source.assessment.infants
+    again = WeighAgain(
+        by="rule",
+        on=(NOW + timedelta(days=6)).date(),
+        advice=("Weigh again on Fri.",),
+        reason="",
+        briefly="",
+    )
+    findings = infant.findings if red else ()
+    assert not red or any(one.level in {"emergency", "physician"} for one in findings)
+    told = msgspec.structs.replace(infant, weigh_again=again, findings=findings)
+    assessment = msgspec.structs.replace(source.assessment, infants=(*others, told))
+    said = text_in(discharge(msgspec.structs.replace(source, assessment=assessment)))
+    lines = said.replace("\N{NO-BREAK SPACE}", " ").split("\n")
+    assert f"Ezra: {says}" in lines
+    assert not any("proposed" in one for one in lines)
+
+
+def test_a_discharged_family_has_no_next_contact() -> None:
+    source = dated(1, 2, plan_last=True)
+    ended = msgspec.structs.replace(source.assessment, discharged=True)
+    assert next_contact_at(msgspec.structs.replace(source, assessment=ended)) is None
+
+
+# ---- what shows that it works ----------------------------------------------------------------
+
+
+def test_away_from_the_breast_nobody_listens_for_swallows_there() -> None:
+    swallow = "You hear your baby swallow."
+    assert swallow in read(source_of(SOME))
+    assert swallow not in read(source_of(msgspec.structs.replace(SOME, at_breast="not now")))
+
+
+def test_where_the_page_names_no_diapers_nobody_is_sent_to_them() -> None:
+    """Beyond the norm of diapers: fewer than before, not fewer than on the page."""
+    source = source_of(SOME, age_h=24 * 150)
+    lines = read(source)
+    assert not any("wet diapers in 24" in one.lower() for one in lines)
+    assert any(one.startswith("Fewer wet or dirty diapers than before.") for one in lines)
+    young = read(source_of(SOME, age_h=24 * 6))
+    assert any(one.startswith("Fewer wet or dirty diapers than you read here.") for one in young)
