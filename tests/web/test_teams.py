@@ -200,7 +200,7 @@ def test_a_lead_reads_the_trail_of_the_own_team_and_an_auditor_all_of_it(
     auditor = Client()
     auditor.force_login(a_member("otto", None, is_auditor=True))
     said = {
-        who: text_of(client, "/trail/") + b"".join(client.get("/trail/export/")).decode()  # type: ignore[arg-type]
+        who: text_of(client, "/trail/") + b"".join(client.get("/trail/export/")).decode()
         for who, client in (("consultant", page), ("nina", night), ("otto", auditor))
     }
     for who in ("nina", "consultant"):

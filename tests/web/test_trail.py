@@ -235,7 +235,7 @@ def test_keys_are_told_by_their_names_in_either_language(page: Client, family: U
     name = teams.team_names()[team]
     for language, said in (
         ("en", (": Nipple", ": letter", f"passed on: {name}", f"Lead ({name})", "Auditor: Yes")),
-        ("es", (": Pezón", ": carta", f": {name}", f"Responsable ({name})", "Auditor: Sí")),
+        ("es", (": Pezón", ": carta", f": {name}", f"Sin función ({name})", "Auditor: Sí")),
     ):
         settings = {"language": language, "clinic_name": "A clinic"}
         change_policy(uuid4(), settings, now=datetime.now(UTC), actor="consultant")
