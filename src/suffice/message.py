@@ -186,6 +186,18 @@ def _plain(template: str, plural: str) -> Message:
     return Message(template, (), plural)
 
 
+def holds_instant(value: Param) -> bool:
+    """Whether an instant fills a gap of it: said to be read now, it may be said otherwise than on paper."""
+    match value:
+        case Instant():
+            return True
+        case Message():
+            return any(holds_instant(filling) for _, filling in value.params)
+        case Listed():
+            return any(map(holds_instant, value.parts))
+    return False
+
+
 def filled(template: str, gaps: Mapping[str, Param]) -> Message:
     """A template of the content with what fills the gaps that it names, once each.
 

@@ -18,6 +18,7 @@ from suffice.message import (
     Message,
     Number,
     Param,
+    holds_instant,
     joined,
     message,
 )
@@ -66,6 +67,14 @@ def test_gaps_keep_their_order_and_more_can_be_filled() -> None:
     assert words.params == (("a", 1), ("b", 2))
     assert words.values == {"a": 1, "b": 2}
     assert str(words) == "1 2"
+
+
+def test_an_instant_is_found_in_whatever_fills_a_gap() -> None:
+    inner = message("at {at}", at=Instant(AT))
+    assert holds_instant(inner)
+    assert holds_instant(message("{a}", a=Listed((Number(1), inner))))
+    assert not holds_instant("Wed 09:30")
+    assert not holds_instant(message("{a}{b}", a=Day(date(2026, 1, 2)), b=Listed((Age(3), "x"))))
 
 
 def test_joined_leaves_out_what_is_empty() -> None:

@@ -33,7 +33,6 @@ _FIELDS = (
 )
 _TEXTS = {
     "id_text": as_text("id"),
-    "opened_at_text": as_text("opened_at"),
     "as_of_text": as_text("caseload_row__as_of"),
     "valid_until_text": as_text("caseload_row__valid_until"),
 }
@@ -41,8 +40,6 @@ _DISCHARGED = Cast("caseload_row__discharged", IntegerField())
 """As a number: SQLite has no other truth, and to make one of it for each row takes longer than to read it."""
 _COLUMNS = (
     "id_text",
-    "opened_at_text",
-    "opened_by",
     "latest",
     "as_of_text",
     "valid_until_text",
@@ -137,28 +134,22 @@ def _with_latest() -> QuerySet[models.Family]:
 def _line(family_id: UUID, row: tuple[Any, ...]) -> FamilyLine:
     """A row of _COLUMNS, with or without its order behind, as a value."""
     stored = None
-    if row[4] is not None:
+    if row[2] is not None:
         stored = CaseloadRow(
             family_id=family_id,
-            as_of=instant(row[4]),
-            valid_until=instant(row[5]),
-            record_seq=row[6],
-            content_version=row[7],
-            engine_version=row[8],
-            policy_version=row[9],
-            discharged=bool(row[10]),
-            tier=row[11],
-            reason=row[12],
-            payload=row[13],
-            order=row[14:],
+            as_of=instant(row[2]),
+            valid_until=instant(row[3]),
+            record_seq=row[4],
+            content_version=row[5],
+            engine_version=row[6],
+            policy_version=row[7],
+            discharged=bool(row[8]),
+            tier=row[9],
+            reason=row[10],
+            payload=row[11],
+            order=row[12:],
         )
-    return FamilyLine(
-        family_id=family_id,
-        opened_at=instant(row[1]),
-        opened_by=row[2],
-        latest_seq=row[3],
-        row=stored,
-    )
+    return FamilyLine(family_id=family_id, latest_seq=row[1], row=stored)
 
 
 def _row(stored: CaseloadRow) -> models.CaseloadRow:

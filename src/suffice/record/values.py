@@ -42,8 +42,6 @@ class FamilyLine(msgspec.Struct, frozen=True, kw_only=True):
     """A family on the list, with its newest entry (0: none) and its caseload row, if it has one."""
 
     family_id: UUID
-    opened_at: datetime
-    opened_by: str
     latest_seq: int
     row: CaseloadRow | None = None
 

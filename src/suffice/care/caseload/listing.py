@@ -13,6 +13,8 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from datetime import datetime
 from enum import StrEnum
+from functools import cached_property
+from typing import Final
 from uuid import UUID
 
 import msgspec
@@ -30,6 +32,7 @@ from suffice.record import repository
 from suffice.record.values import FamilyLine
 
 _payloads = msgspec.json.Decoder(Payload)
+NOTHING_KEPT: Final = Payload(name="", setting=None, next_due_at=None, infants=())
 NOT_ASSESSED = message("Not assessed yet.")
 Versions = tuple[str, str, int]
 """Those of content, engine and policy."""
@@ -44,34 +47,68 @@ class Outdated(StrEnum):
     NEVER = "never assessed"
 
 
-class CaseloadRow(msgspec.Struct, frozen=True, kw_only=True):
+class CaseloadRow(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     """One family on the caseload.
+
+    Why it stands where it does and what is shown of it are read when they are asked: a page shows few of
+    its families.
 
     Attributes:
         place: 1 for the first.
         kept_reason: The reason as the row keeps it; None when it was never assessed.
+        kept: What is shown of the family: as the row keeps it, or read already.
         as_of: As of when the rank was computed; None when it never was.
         outdated: Why the rank may no longer hold; None when it is current.
     """
 
     place: int
     family_id: UUID
-    name: Words
     tier: Tier | None
     kept_reason: str | None
-    setting: Setting | None
-    infants: tuple[InfantLine, ...]
-    next_due_at: datetime | None
-    last_entry_at: datetime | None
-    red_codes: tuple[str, ...]
+    kept: str | Payload
     discharged: bool
     as_of: datetime | None
     outdated: Outdated | None
 
     @property
     def reason(self) -> tuple[Words, ...]:
-        """Why it stands where it does. Read from what is kept when it is asked: a page shows few of its families."""
+        """Why it stands where it does."""
         return (NOT_ASSESSED,) if self.kept_reason is None else reason_of(self.kept_reason)
+
+    @cached_property
+    def shown(self) -> Payload:
+        """What is shown of the family."""
+        return self.kept if isinstance(self.kept, Payload) else _read(self.kept) or NOTHING_KEPT
+
+    @property
+    def name(self) -> Words:
+        """What the family is called."""
+        return self.shown.name
+
+    @property
+    def setting(self) -> Setting | None:
+        """Where it is seen."""
+        return self.shown.setting
+
+    @property
+    def infants(self) -> tuple[InfantLine, ...]:
+        """Its infants, by position."""
+        return self.shown.infants
+
+    @property
+    def next_due_at(self) -> datetime | None:
+        """When something is due next."""
+        return self.shown.next_due_at
+
+    @property
+    def last_entry_at(self) -> datetime | None:
+        """When the latest of what was entered was true."""
+        return self.shown.last_entry_at
+
+    @property
+    def red_codes(self) -> tuple[str, ...]:
+        """The codes of its red findings."""
+        return self.shown.red_codes
 
 
 class Caseload(msgspec.Struct, frozen=True, kw_only=True):
@@ -105,9 +142,11 @@ def caseload(
         if old:
             refresh(old[:refresh_limit], here, now=now)
             lines = _lines(team_ids, with_discharged=with_discharged)
+    ordered = _ordered(lines)
+    outdated = [_outdated(line, in_force, now) for line in ordered]
+    shown = _shown(ordered, outdated, now)
     rows = [
-        _row(place, line, _outdated(line, in_force, now), shown)
-        for place, (line, shown) in enumerate(_shown(_ordered(lines), now), start=1)
+        _row(place, *one) for place, one in enumerate(zip(ordered, outdated, shown, strict=True), 1)
     ]
     waiting = sum(1 for row in rows if row.outdated is not None)
     return Caseload(rows=tuple(rows), outdated_count=waiting)
@@ -140,28 +179,30 @@ def _outdated(line: FamilyLine, in_force: Versions, now: datetime) -> Outdated |
     return None
 
 
-def _row(place: int, line: FamilyLine, outdated: Outdated | None, shown: Payload) -> CaseloadRow:
+def _row(
+    place: int, line: FamilyLine, outdated: Outdated | None, kept: str | Payload
+) -> CaseloadRow:
     row = line.row
     return CaseloadRow(
         place=place,
         family_id=line.family_id,
-        name=shown.name,
         tier=Tier(row.tier) if row else None,
         kept_reason=row.reason if row else None,
-        setting=shown.setting,
-        infants=shown.infants,
-        next_due_at=shown.next_due_at,
-        last_entry_at=shown.last_entry_at,
-        red_codes=shown.red_codes,
+        kept=kept,
         discharged=row.discharged if row else False,
         as_of=row.as_of if row else None,
         outdated=outdated,
     )
 
 
-def _shown(lines: Sequence[FamilyLine], now: datetime) -> Iterator[tuple[FamilyLine, Payload]]:
-    """What is shown of each family: what its row keeps, with the names from the record where they may differ."""
-    kept = [_kept(line) for line in lines]
+def _shown(
+    lines: Sequence[FamilyLine], outdated: Sequence[Outdated | None], now: datetime
+) -> Iterator[str | Payload]:
+    """What is shown of each family: what its row keeps, with the names from the record where they may differ.
+
+    What this very version kept for the entries that are there stays unread until it is asked.
+    """
+    kept = [_kept(line, why) for line, why in zip(lines, outdated, strict=True)]
     lacking = [
         line.family_id
         for line, own in zip(lines, kept, strict=True)
@@ -170,16 +211,25 @@ def _shown(lines: Sequence[FamilyLine], now: datetime) -> Iterator[tuple[FamilyL
     records = repository.read_many(lacking, kinds=NAMING) if lacking else {}
     for line, own in zip(lines, kept, strict=True):
         record = records.get(line.family_id)
-        payload = own or Payload(name="", setting=None, next_due_at=None, infants=())
-        yield line, payload if record is None else _renamed(payload, called(record, now))
+        if record is None:
+            yield own or NOTHING_KEPT
+        else:
+            yield _renamed(own if isinstance(own, Payload) else NOTHING_KEPT, called(record, now))
 
 
-def _kept(line: FamilyLine) -> Payload | None:
-    """What the row keeps; None without one, and where an earlier version kept it in another form."""
+def _kept(line: FamilyLine, outdated: Outdated | None) -> str | Payload | None:
+    """What the row keeps, read where entries or rules are new since; None where it cannot be read."""
     if line.row is None:
         return None
+    if outdated in {None, Outdated.TIME}:
+        return line.row.payload
+    return _read(line.row.payload)
+
+
+def _read(payload: str) -> Payload | None:
+    """What a row keeps; None where an earlier version kept it in another form."""
     try:
-        return _payloads.decode(line.row.payload)
+        return _payloads.decode(payload)
     except msgspec.MsgspecError:
         return None
 

@@ -19,6 +19,7 @@ from suffice.care.caseload.choosing import Choice, Mine, Sort, Which, chosen
 from suffice.care.caseload.listing import Caseload, CaseloadRow, Outdated
 from suffice.care.caseload.rows import InfantLine
 from suffice.clinical.age import elapsed_h
+from suffice.message import holds_instant
 from suffice.web.shown.fact import setting_word
 from suffice.web.shown.mark import Mark, tier_mark
 from suffice.web.shown.wording import Moment, Wording, called, in_sentences
@@ -218,13 +219,16 @@ def _row(row: CaseloadRow, wording: Wording, now: datetime, *, by_name: bool = F
     due = row.next_due_at
     alone = len(row.infants) == 1 and not by_name
     infants = tuple(_infant(infant, wording, now, alone=alone) for infant in row.infants)
+    why = row.reason
+    reason = in_sentences(why, now)
+    on_paper = in_sentences(why, now, keeps=True) if any(map(holds_instant, why)) else reason
     return RowShown(
         place=row.place,
         family_id=row.family_id,
         name=called(row.name) or _("Family without a name"),
         mark=tier_mark(row.tier),
-        reason=in_sentences(row.reason, now),
-        reason_on_paper=in_sentences(row.reason, now, keeps=True),
+        reason=reason,
+        reason_on_paper=on_paper,
         setting=str(setting_word(row.setting)),
         ages=tuple(dict.fromkeys(one.age for one in infants if one.age)),
         infants=infants,

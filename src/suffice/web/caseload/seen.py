@@ -9,6 +9,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime
+from itertools import islice
 from typing import Final
 from uuid import UUID
 
@@ -28,7 +29,7 @@ LOOKED_MOST: Final = 30
 
 def keep_list(request: HttpRequest, family_ids: Iterable[UUID], query: str) -> None:
     """Keep the list that is shown, for the way from one family to the next."""
-    ids = [one.hex for one in family_ids][:LIST_MOST]
+    ids = [one.hex for one in islice(family_ids, LIST_MOST)]
     _keep(request, {LIST: ids, QUERY: query})
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
+from functools import cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from django import template
@@ -11,6 +12,7 @@ from django.contrib import messages
 from django.contrib.messages.storage.base import Message
 from django.forms.boundfield import BoundField
 from django.http import QueryDict
+from django.templatetags.static import static
 from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
@@ -94,6 +96,13 @@ def parted(context: dict[str, Any], shown: Iterable[Message] | None) -> Parted:
 def unreviewed_translation() -> str:
     """How much of the page's language no qualified reader has reviewed: none, part or all."""
     return unreviewed(page_language())
+
+
+@register.simple_tag
+@cache
+def marks_address() -> str:
+    """Where the shapes of the marks are: asked once, for a page shows dozens."""
+    return static("suffice/marks.svg")
 
 
 @register.filter

@@ -22,7 +22,7 @@ from suffice.care.caseload.choosing import (
     folded,
 )
 from suffice.care.caseload.listing import CaseloadRow
-from suffice.care.caseload.summary import InfantLine
+from suffice.care.caseload.summary import InfantLine, Payload
 from suffice.clinical.entry import Setting
 from suffice.knowledge.policy import Policy
 
@@ -46,17 +46,14 @@ def row(
     setting: Setting | None = None,
 ) -> CaseloadRow:
     born = None if age_d is None else NOW - timedelta(days=age_d)
+    infants = (InfantLine(infant_id=an_id(f"{name}'s"), position=1, name=infant, born_at=born),)
+    due = None if due_h is None else NOW + timedelta(hours=due_h)
     return CaseloadRow(
         place=1,
         family_id=an_id(name),
-        name=name,
         tier=tier,
         kept_reason="[]",
-        setting=setting,
-        infants=(InfantLine(infant_id=an_id(f"{name}'s"), position=1, name=infant, born_at=born),),
-        next_due_at=None if due_h is None else NOW + timedelta(hours=due_h),
-        last_entry_at=None,
-        red_codes=(),
+        kept=Payload(name=name, setting=setting, next_due_at=due, infants=infants),
         discharged=False,
         as_of=NOW,
         outdated=None,

@@ -98,6 +98,14 @@ def test_what_an_earlier_version_kept_of_a_family_keeps_its_place_until_it_is_re
     assert caseload(now=NOW) == before
 
 
+def test_what_cannot_be_read_of_a_row_takes_no_list_away(demo):
+    before = caseload(now=NOW)
+    models.CaseloadRow.objects.update(payload='{"name": 3}')
+    rows = caseload(now=NOW).rows
+    assert [row.family_id for row in rows] == [row.family_id for row in before.rows]
+    assert {(row.name, row.infants, row.outdated) for row in rows} == {("", (), None)}
+
+
 def test_time_that_has_passed_is_said(demo):
     listed = caseload(now=NOW + timedelta(days=3))
     assert listed.outdated_count == FAMILIES
