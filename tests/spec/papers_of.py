@@ -205,12 +205,28 @@ def _no_milk(one: Papers) -> Iterator[str]:
             yield f"no milk may be given, and the sheet says how: {offer.sheet}"
 
 
+LATER = re.compile(r"^From .+: (\d+)\smL at a feed, up to (\d+)\smL\.$", re.MULTILINE)
+"""The amount of a day that is to come, on the page of a plan."""
+TERM_AMOUNTS = {0: (6, 10), 24: (10, 15), 48: (25, 30), 72: (45, 60)}
+LATE_AMOUNTS = {0: (8, 10), 24: (15, 20), 48: (25, 30)}
+"""By hours of age: the middle of the protocol's range as a family can measure it, and its end."""
+
+
 def _amounts(one: Papers) -> Iterator[str]:
-    """No paper of the family has an amount of milk that is not the plan's."""
-    plan, infant_id = one.made.proposal.plan, one.made.asked.infant.infant_id
+    """No paper of the family has an amount of milk that is not the plan's, or the protocol's of a later day."""
+    plan, infant = one.made.proposal.plan, one.made.asked.infant
     agreed = {plan.supplement_ml, plan.supplement_ml_per_day, plan.supplement_most_ml}
+    is_late = 34 * 7 <= (infant.gestation_days or 280) < 37 * 7
+    table, age_h = LATE_AMOUNTS if is_late else TERM_AMOUNTS, infant.age_h or 0.0
+    to_come = [(str(ml), str(most)) for h, (ml, most) in table.items() if h > age_h]
     for kind in ("plan", "days"):
-        found = {float(each) for each in AMOUNT.findall(one.of(kind, infant_id))}
+        text = one.of(kind, infant.infant_id)
+        later = LATER.findall(text)
+        if later and later != to_come:
+            yield f"the {kind} says of later days {later}, the protocol {to_come}"
+        if kind == "plan" and text and plan.supplement_most_ml and to_come and not later:
+            yield "the plan says nothing of the amounts to come"
+        found = {float(each) for each in AMOUNT.findall(LATER.sub("", text))}
         if found - agreed:
             yield f"the {kind} says {sorted(found - agreed)} mL, the plan {agreed}"
 

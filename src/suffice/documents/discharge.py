@@ -330,7 +330,7 @@ def _weighing(source: Source, infant: InfantAssessment) -> tuple[Words, ...]:
     at = None if plan is None else plan.weigh_at
     if at is None or at <= source.as_of:
         return advice
-    by_plan = message("Weighed on {at}, by the plan.", at=Instant(at))
+    by_plan = message("By the plan: weigh on {at}.", at=Instant(at))
     if any(one.level in ACT_NOW for one in infant.findings):
         return (*advice, by_plan)
     day = at.astimezone(ZoneInfo(source.policy.zone)).date()

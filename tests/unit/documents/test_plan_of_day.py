@@ -272,11 +272,11 @@ def test_the_summary_has_the_plan_as_the_familys_page_has_it() -> None:
 @pytest.mark.parametrize(
     ("red", "plan_days", "says"),
     [
-        (False, 2, "Weighed on Mon 30 Nov, 10:00, by the plan."),
+        (False, 2, "By the plan: weigh on Mon 30 Nov, 10:00."),
         (False, 9, "Weigh again on Fri."),
         (False, None, "Weigh again on Fri."),
         (False, -1, "Weigh again on Fri."),
-        (True, 2, "Weigh again on Fri. Weighed on Mon 30 Nov, 10:00, by the plan."),
+        (True, 2, "Weigh again on Fri. By the plan: weigh on Mon 30 Nov, 10:00."),
     ],
 )
 def test_the_summary_names_no_later_day_to_weigh_than_the_plan(
