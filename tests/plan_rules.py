@@ -268,5 +268,7 @@ def _on_paper(one: Made, plan: Plan) -> Iterator[str]:
     given, feeds = plan.supplement_feeds_count, plan.feeds_count
     whole = msgspec.json.encode(paper).decode().replace("\N{NO-BREAK SPACE}", " ")
     is_at_some = bool(plan.supplement_ml and given and feeds and given < feeds)
-    if is_at_some and f"at {given} of {feeds} feeds" not in whole:
+    # The first line says it; of whoever is stopping, which has another first line, the step does.
+    said = (f"at {given} of {feeds} feeds", f" of {feeds} feeds give ")
+    if is_at_some and not any(one in whole for one in said):
         yield "milk at some of the feeds, and the page asks for it at each"
