@@ -378,18 +378,23 @@ def _ill(findings: Sequence[Finding]) -> list[Finding]:
 
 
 def _with_illness(judged: _Judged, ill: Sequence[Finding]) -> Message:
-    """The judgement of an infant that may be ill: the milk never hides it."""
+    """The judgement of an infant that may be ill: that is said first, and the milk never hides it."""
     names = Listed(tuple(_measured(one) for one in ill))
-    chance = None if judged.chance is None else Chance(1 - judged.chance)
+    return message("{names}. {milk}", names=names, milk=_milk_of_ill(judged))
+
+
+def _milk_of_ill(judged: _Judged) -> Message:
+    """What is said of its milk; a word of calm names what it is about, so that it calms of nothing else."""
     if judged.kind == "usual":
-        return message("Weight as usual for its age, but: {names}", names=names)
+        return message("Weight as usual for its age")
     if judged.kind not in REASSURING:
-        return message("{names}. {milk}", names=names, milk=judged.milk)
+        return judged.milk
+    chance = None if judged.chance is None else Chance(1 - judged.chance)
     if judged.kind == "enough" and chance is not None:
-        return message("Enough milk ({chance}), but: {names}", chance=chance, names=names)
+        return message("Enough milk ({chance})", chance=chance)
     if chance is None or judged.is_sure:
-        return message("Probably enough milk, but: {names}", names=names)
-    return message("Probably enough milk ({chance}), but: {names}", chance=chance, names=names)
+        return message("Probably enough milk")
+    return message("Probably enough milk ({chance})", chance=chance)
 
 
 def _measured(finding: Finding) -> Message:

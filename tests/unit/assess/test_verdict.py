@@ -195,8 +195,8 @@ FEW_WETS = a_finding("very-few-wets", "consultant", "output")
             "Not known: wets and stools of the last 24 h",
             "Ask for wets and stools",
         ),
-        ([FEVER], 0.02, "Enough milk (98 %), but: fever 38.4 °C", "Hospital now"),
-        ([FEVER], None, "Probably enough milk, but: fever 38.4 °C", "Hospital now"),
+        ([FEVER], 0.02, "Fever 38.4 °C. Enough milk (98 %)", "Hospital now"),
+        ([FEVER], None, "Fever 38.4 °C. Probably enough milk", "Hospital now"),
         ([FEVER, RED_LOSS], 0.02, "Fever 38.4 °C. Not enough: 10.2 %", "Hospital now"),
     ],
 )
@@ -210,7 +210,7 @@ def test_degrees_that_the_name_holds_are_said_once():
     degrees = Amount(38.4, "Cel")
     named = msgspec.structs.replace(FEVER, name=message("fever, {celsius}", celsius=degrees))
     found = verdict(named, short=None)
-    assert in_sentences(found.headline) == "Probably enough milk, but: fever, 38.4 °C"
+    assert in_sentences(found.headline) == "Fever, 38.4 °C. Probably enough milk"
 
 
 @pytest.mark.parametrize("finding", [RED_LOSS, AMBER_GAIN, FEW_WETS])
@@ -270,7 +270,7 @@ def test_an_unsure_gain_is_never_enough_for_sure():
         "Probably enough: the weights do not show a gain for sure yet"
     )
     ill = in_sentences(verdict(FEVER, short=0.02, gain=UNSURE).headline)
-    assert ill == "Probably enough milk, but: fever 38.4 °C"
+    assert ill == "Fever 38.4 °C. Probably enough milk"
     assert in_sentences(verdict(short=0.2).headline) == "Probably enough (80 %)"
     assert verdict(gain=UNSURE).kind == "cannot tell"
     assert verdict(gain=None).kind == "cannot tell"
@@ -297,7 +297,7 @@ def test_an_unsure_gain_is_never_enough_for_sure():
             *(2.0, ((3500.0, 0), (3290.0, 2))),
             *([a_finding("loss-watch", "look", says=LOSS)], "Cannot tell yet: 10.2 % below"),
         ),
-        (2.0, ((3500.0, 0), (3290.0, 2)), [FEVER], "Weight as usual for its age, but: fever 38.4"),
+        (2.0, ((3500.0, 0), (3290.0, 2)), [FEVER], "Fever 38.4 °C. Weight as usual for its age"),
         (2.0, ((3500.0, 0), (3290.0, 2)), [FEW_WETS], "Probably not enough: few wets"),
     ],
 )
