@@ -135,17 +135,34 @@ def findings_of(
     codes |= {code for code, verdict in above.items() if verdict.truth is Truth.TRUE}
     spoken_of = {one for row, verdict in held if not row.if_silent for one in _entries_of(verdict)}
     findings: list[tuple[Finding, Verdict]] = []
-    silenced: list[Finding] = []
+    silenced: list[tuple[Flag, Finding]] = []
     for row, verdict in held:
         is_silenced = not codes.isdisjoint(row.unless)
         if not is_silenced and row.if_silent and spoken_of & _entries_of(verdict):
             continue
         finding = _finding(row, verdict, facts, rows.content, as_of=as_of, infant_id=infant_id)
         if is_silenced:
-            silenced.append(finding)
+            silenced.append((row, finding))
         else:
             findings.append((finding, verdict))
-    return RowFindings(tuple(findings), known, tuple(silenced))
+    due = tuple((_due_no_later(one, silenced), verdict) for one, verdict in findings)
+    return RowFindings(due, known, tuple(one for _, one in silenced))
+
+
+def _due_no_later(finding: Finding, silenced: Iterable[tuple[Flag, Finding]]) -> Finding:
+    """A finding that is due no later than what it speaks for: a weight gains no time for a bilirubin."""
+    own = set(finding.entry_ids)
+    due = [
+        one.due_at
+        for row, one in silenced
+        if finding.code in row.unless
+        and one.level == finding.level
+        and one.due_at is not None
+        and own & set(one.entry_ids)
+    ]
+    if finding.due_at is None or finding.colour != "red" or not due:
+        return finding
+    return msgspec.structs.replace(finding, due_at=min(finding.due_at, *due))
 
 
 def _counting(asked: AskedRow, facts: Facts, known: Mapping[str, Verdict]) -> list[Verdict]:
