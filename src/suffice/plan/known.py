@@ -414,10 +414,11 @@ def _amounts(asked: Asked, born_at: datetime) -> Iterator[tuple[datetime, float]
         if plan.supplement_ml_per_day is None:
             continue
         yield entry.true_at, plan.supplement_ml_per_day
-        for one in later if plan.supplement_feeds_count else ():
+        count = plan.supplement_feeds_count or 0
+        for one in later if count else ():
             at = born_at + timedelta(hours=one.from_h)
             if at < end:
-                yield at, one.ml * plan.supplement_feeds_count
+                yield at, one.ml * count
 
 
 def _written_before(asked: Asked, at: datetime) -> float:

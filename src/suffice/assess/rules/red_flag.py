@@ -19,7 +19,7 @@ from suffice.assess.ranking import RankingRules
 from suffice.assess.results import Finding
 from suffice.assess.rules.question import as_shown, compares
 from suffice.assess.rules.rows import AskedRow, RowSet
-from suffice.assess.rules.since import what_came_last
+from suffice.assess.rules.since import due_no_later, what_came_last
 from suffice.assess.rules.table import Facts, Ground, Measure, Sign, Verdict, hours_of
 from suffice.assess.rules.truth import Truth, disjunction
 from suffice.clinical.age import elapsed_h
@@ -145,24 +145,8 @@ def findings_of(
             silenced.append((row, finding))
         else:
             findings.append((finding, verdict))
-    due = tuple((_due_no_later(one, silenced), verdict) for one, verdict in findings)
+    due = tuple((due_no_later(one, silenced), verdict) for one, verdict in findings)
     return RowFindings(due, known, tuple(one for _, one in silenced))
-
-
-def _due_no_later(finding: Finding, silenced: Iterable[tuple[Flag, Finding]]) -> Finding:
-    """A finding that is due no later than what it speaks for: a weight gains no time for a bilirubin."""
-    own = set(finding.entry_ids)
-    due = [
-        one.due_at
-        for row, one in silenced
-        if finding.code in row.unless
-        and one.level == finding.level
-        and one.due_at is not None
-        and own & set(one.entry_ids)
-    ]
-    if finding.due_at is None or finding.colour != "red" or not due:
-        return finding
-    return msgspec.structs.replace(finding, due_at=min(finding.due_at, *due))
 
 
 def _counting(asked: AskedRow, facts: Facts, known: Mapping[str, Verdict]) -> list[Verdict]:

@@ -17,8 +17,6 @@ import pytest
 from conditions import evaluate
 from people import an_id
 from rows import each_row
-from spec.vignette import BORN_AT, age_of, record_of
-from suffice.assess.assessment import assess
 from suffice.assess.rules.question import compares
 from suffice.assess.rules.red_flag import (
     findings_of,
@@ -500,12 +498,3 @@ def test_a_value_of_a_stretch_of_time_is_said_with_it():
     facts = Facts(measures={"loss_percent": (loss,)}, age_h=72.0)
     ((found, _),) = held_by(facts, row)
     assert text_of(found.messages[0], Policy()) == "2.0 % within 3 days of birth weight."
-
-
-def test_to_weigh_again_gains_no_time_for_a_bilirubin():
-    """Yellow since 60 h: what speaks for it beside the loss of 84 h is due six hours after 60 h."""
-    seen = "59 h: 3050 g; 60 h: sign jaundice; 84 h: 3040 g"
-    record = record_of("girl, 39+4, 3400 g, vaginal", seen)
-    found = assess(record, BORN_AT + age_of("85 h"), load(), Policy(), engine=False)
-    (one,) = (one for one in found.infants[0].findings if one.code == "jaundice-and-loss")
-    assert (one.at, one.due_at) == (BORN_AT + age_of("84 h"), BORN_AT + age_of("66 h"))
