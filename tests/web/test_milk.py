@@ -11,7 +11,7 @@ import pytest
 from django.test import Client
 
 from pdf_reader import see
-from suffice.care.family.recording import correct_entry, record_entries
+from suffice.care.family.recording import correct_entry, record_entries, withdraw_entry
 from suffice.clinical import entry as domain
 from suffice.record import repository
 from web.story import FAMILY, an_id
@@ -140,6 +140,29 @@ def test_milk_that_was_not_given_takes_its_feed_along(page: Client, family: UUID
             correct_entry(FAMILY, key, wrong, now=datetime.now(UTC), confirmed=True)
         assert counting(domain.Feed) == []
     assert [one.to for one in counting(domain.MilkMoved)] == ["discarded"]
+
+
+@pytest.mark.parametrize("corrected", [domain.MilkMoved, domain.Feed])
+def test_a_correction_in_between_does_not_keep_the_feed(
+    page: Client, family: UUID, corrected: type
+) -> None:
+    """The time was put right first, of the milk or of its feed; then it turns out that nothing was given."""
+    milk, key = put_by("milk corrected", 1), uuid4()
+    act(page, milk, "used", key)
+    now = datetime.now(UTC)
+    entries = domain.standing(repository.read(FAMILY).entries)
+    old = next(one for one in entries if isinstance(one.fact, corrected))
+    right = msgspec.structs.replace(old, id=uuid4(), true_at=old.true_at - timedelta(minutes=5))
+    correct_entry(FAMILY, old.id, right, now=now, confirmed=True)
+    (moved,) = (
+        one
+        for one in domain.standing(repository.read(FAMILY).entries)
+        if isinstance(one.fact, domain.MilkMoved) and one.fact.milk_id == milk
+    )
+    withdraw_entry(
+        FAMILY, moved.id, withdrawal_id=uuid4(), reason="not given", now=now, actor="consultant"
+    )
+    assert counting(domain.Feed) == []
 
 
 def test_donor_milk_needs_a_second_person_who_is_another_one(page: Client, family: UUID) -> None:

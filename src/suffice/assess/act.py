@@ -24,7 +24,7 @@ from suffice.assess.ranking import (
     tier_of,
 )
 from suffice.assess.reason import ASK_FIRST
-from suffice.assess.results import Act, Finding, InfantAssessment, Tier
+from suffice.assess.results import Act, Finding, InfantAssessment, Tier, doubts_last_weight
 from suffice.assess.weigh_again import ACT as ACT_FIRST
 from suffice.assess.weigh_again import BY_DAY, OVERDUE
 from suffice.clinical.age import elapsed_h
@@ -306,6 +306,8 @@ def _as_planned(infant: InfantAssessment, asked: Asked) -> Act:
     if due is not None and due <= asked.as_of:
         tier = Tier.LOOK_AGAIN if asked.is_overdue else Tier.SETTLED
         return Act(says=message("See the family: it was due {at}", at=Instant(due)), tier=tier)
+    if doubts_last_weight(infant.estimate):
+        return Act(says=WEIGH_NOW, tier=Tier.SETTLED)
     weigh = infant.weigh_again
     days = [weigh.on] if weigh is not None and weigh.on is not None else []
     if days and days[0] <= asked.today:

@@ -387,7 +387,7 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
             intake.reviewed,
             output,
             review_feeding(case, parameters.feeding, has_risen=weights.has_risen),
-            *review_last_milk(case),
+            *review_last_milk(case, parameters),
             review_growing(
                 case, parameters, gained, weights.reviewed.figures.get("change_percent")
             ),

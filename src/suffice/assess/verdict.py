@@ -142,6 +142,14 @@ class _Judged:
             if self.infant.age_h is not None and self.infant.age_h < HOURS_PER_DAY:
                 return "not known", message("Too early to tell: not weighed since birth")
             return "not known", message("Not known: not weighed since birth")
+        kind, milk = self._by_weights(first)
+        if kind in REASSURING and doubts_last_weight(self.infant.estimate):
+            why = message("the last weight does not fit the others")
+            return "cannot tell", message("Cannot tell yet: {why}", why=why)
+        return kind, milk
+
+    def _by_weights(self, first: Finding | None) -> tuple[VerdictKind, Message]:
+        """What the weights say, where no flag and nothing that is not known says it first."""
         if not self._is_judged_by_age:
             return self._early(first)
         return self._by_engine(first) if self.chance is not None else self._by_rules(first)
@@ -220,12 +228,10 @@ class _Judged:
         )
 
     def _held_back(self, first: Finding | None) -> Message | None:
-        """Why the engine's calm is not the headline: a doubted weight, a slow gain, or something due today.
+        """Why the engine's calm is not the headline: a slow gain, or something due today.
 
         A headline that reassures would stand above an act that does not wait.
         """
-        if doubts_last_weight(self.infant.estimate):
-            return message("the last weight does not fit the others")
         if first is None:
             return None
         is_due = first.due_at is not None and self.asked.day(first.due_at) <= self.asked.today

@@ -6,10 +6,9 @@ from datetime import datetime, timedelta
 from typing import NamedTuple
 
 from suffice.assess.results import InfantAssessment
-from suffice.clinical.age import elapsed_h
 from suffice.clinical.entry import Entry, Plan
 from suffice.documents.frame import Source
-from suffice.plan.by_age import at_age
+from suffice.plan.by_age import plan_at
 from suffice.plan.parameters import plan_parameters
 
 
@@ -34,14 +33,10 @@ def plan_of_day(
     Raises:
         TypeError: when the entry is no plan.
     """
-    plan, born_at = entry.fact, infant.born_at
-    if not isinstance(plan, Plan):
-        raise TypeError("a plan is asked for")
+    born_at, parameters = infant.born_at, plan_parameters(source.content)
+    grown, later = plan_at(entry, source.as_of, born_at, infant.gestation_days, parameters)
     if born_at is None:
-        return plan, ()
-    agreed_h, age_h = (elapsed_h(born_at, at) for at in (entry.true_at, source.as_of))
-    parameters = plan_parameters(source.content)
-    grown, later = at_age(plan, agreed_h, age_h, infant.gestation_days, parameters)
+        return grown, ()
     return grown, tuple(
         DayAmount(born_at + timedelta(hours=one.from_h), one.ml, one.most_ml) for one in later
     )

@@ -7,13 +7,18 @@ goes up to the end of the range where the infant asks for more.
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from datetime import datetime
+from typing import Final, NamedTuple
 
 import msgspec
 
-from suffice.clinical.entry.plan import Plan
+from suffice.clinical.age import elapsed_h
+from suffice.clinical.entry import Entry, Plan
 from suffice.clinical.parameters import ConstantSeries
 from suffice.plan.parameters import PlanParameters
+
+SHOWN_FOR_H: Final = 2.0
+"""How long before it is agreed on a plan may have been proposed, in hours: a contact lasts no longer."""
 
 
 class AmountOfDay(NamedTuple):
@@ -70,7 +75,8 @@ def at_age(
     """A plan with the amounts of an age, and those that begin later.
 
     A plan is kept once and holds for days. Where its amounts are those of the protocol at the age at which it was
-    agreed on they grow with the age of the infant; amounts that somebody chose stay as they were chosen.
+    agreed on they grow with the age of the infant; amounts that somebody chose stay as they were chosen. A plan
+    that was agreed on as it was proposed may have been proposed on the day of life before.
 
     Args:
         plan: The plan.
@@ -79,9 +85,11 @@ def at_age(
         gestation_days: None where it is not known: then as born at term.
         parameters: The values in force.
     """
-    amounts = amounts_by_day(agreed_h, gestation_days, parameters)
+    is_as_proposed = plan.supplement_ml_per_day == plan.proposed_ml_per_day is not None
+    proposed_h = max(agreed_h - SHOWN_FOR_H, 0.0) if is_as_proposed else agreed_h
+    amounts = amounts_by_day(proposed_h, gestation_days, parameters)
     agreed = (plan.supplement_ml, plan.supplement_most_ml)
-    if not amounts or agreed != (amounts[0].ml, amounts[0].most_ml):
+    if agreed not in [(one.ml, one.most_ml) for one in amounts if one.from_h <= agreed_h]:
         return plan, ()
     now = [one for one in amounts if one.from_h <= max(age_h, agreed_h)][-1]
     count = plan.supplement_feeds_count
@@ -92,6 +100,34 @@ def at_age(
         supplement_ml_per_day=now.ml * count if count else plan.supplement_ml_per_day,
     )
     return grown, tuple(one for one in amounts if one.from_h > now.from_h)
+
+
+def plan_at(
+    entry: Entry,
+    at: datetime,
+    born_at: datetime | None,
+    gestation_days: int | None,
+    parameters: PlanParameters,
+) -> tuple[Plan, tuple[AmountOfDay, ...]]:
+    """The plan of an entry with the amounts of an instant, and those that begin later (:func:`at_age`).
+
+    Args:
+        entry: The plan's entry.
+        at: The instant.
+        born_at: None where it is not known: then the plan as it is.
+        gestation_days: None where it is not known.
+        parameters: The values in force.
+
+    Raises:
+        TypeError: when the entry is no plan.
+    """
+    plan = entry.fact
+    if not isinstance(plan, Plan):
+        raise TypeError("a plan is asked for")
+    if born_at is None:
+        return plan, ()
+    agreed_h, age_h = (elapsed_h(born_at, one) for one in (entry.true_at, at))
+    return at_age(plan, agreed_h, age_h, gestation_days, parameters)
 
 
 def by_age_until_h(gestation_days: int | None, parameters: PlanParameters) -> float:

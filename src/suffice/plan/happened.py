@@ -108,7 +108,7 @@ def _rows(asked: Asked, since: datetime, plan: Plan, days: float) -> Iterator[Ag
     ]
     yield Against(
         name=message("supplement in 24 h"),
-        planned=_ml(plan.supplement_ml_per_day),
+        planned=_grown(plan.supplement_ml_per_day, asked.held[-1].supplement_ml_per_day),
         was=fed.with_days(_ml(math.fsum(given) / fed.over)) if given else NOT_WRITTEN,
     )
     sessions = [one.true_at for one in parent if isinstance(one.fact, Expression)]
@@ -129,6 +129,15 @@ def _count(count: int | None) -> Words:
 
 def _ml(ml: float | None) -> Words:
     return NOT_PLANNED if ml is None else message("{ml}", ml=Amount(ml, "mL", 0))
+
+
+def _grown(agreed_ml: float | None, now_ml: float | None) -> Words:
+    """What a plan says a day; where that grows with the age, both what was agreed on and what it has come to."""
+    if agreed_ml is None or now_ml is None or agreed_ml == now_ml:
+        return _ml(now_ml)
+    return message(
+        "{first}, now {now}", first=Amount(agreed_ml, "mL", 0), now=Amount(now_ml, "mL", 0)
+    )
 
 
 def _gain(asked: Asked, since: datetime) -> Words:

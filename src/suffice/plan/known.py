@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Final
@@ -34,7 +34,7 @@ from suffice.clinical.reading.hours import hours_of
 from suffice.clinical.units import HOURS_PER_DAY, MINUTES_PER_HOUR
 from suffice.clinical.working import Figure
 from suffice.knowledge.store import Content
-from suffice.plan.by_age import at_age
+from suffice.plan.by_age import AmountOfDay, plan_at
 from suffice.plan.need import Need, by_engine, need_of, no_less
 from suffice.plan.parameters import PlanParameters, plan_parameters
 from suffice.plan.size import Known
@@ -84,15 +84,31 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
         return tuple((one, one.fact) for one in self.own if isinstance(one.fact, Plan))
 
     @property
+    def held(self) -> tuple[Plan, ...]:
+        """The plans with the amounts that each had come to, where the protocols give them by age.
+
+        Of the last those of now, of another those of when the next was made.
+        """
+        return tuple(self.plan_at(entry, end)[0] for entry, end in self.until_the_next)
+
+    @property
+    def until_the_next(self) -> tuple[tuple[Entry, datetime], ...]:
+        """The entry of each plan, and until when it held: the next one, or now."""
+        entries = [entry for entry, _ in self.plans]
+        return tuple(
+            zip(entries, (*(one.true_at for one in entries[1:]), self.as_of), strict=False)
+        )
+
+    def plan_at(self, entry: Entry, at: datetime) -> tuple[Plan, tuple[AmountOfDay, ...]]:
+        """A plan with its amounts at an instant, and those that begin later."""
+        parameters = plan_parameters(self.content)
+        return plan_at(entry, at, self.infant.born_at, self.infant.gestation_days, parameters)
+
+    @property
     def last(self) -> Plan | None:
         """The last plan, with the amounts of the age now where the protocols give them by age."""
-        plans, born_at = self.plans, self.infant.born_at
-        if not plans or born_at is None:
-            return plans[-1][1] if plans else None
-        entry, plan = plans[-1]
-        agreed_h, age_h = (elapsed_h(born_at, at) for at in (entry.true_at, self.as_of))
-        parameters = plan_parameters(self.content)
-        return at_age(plan, agreed_h, age_h, self.infant.gestation_days, parameters)[0]
+        held = self.held
+        return held[-1] if held else None
 
     @property
     def need(self) -> Need:
@@ -379,20 +395,30 @@ def _weights(infant: InfantAssessment) -> tuple[Weighed, ...]:
 
 
 def _changes(asked: Asked, born_at: datetime) -> list[Changed]:
-    """What each plan changed of the supplement of the one before; the first, of what was given until then."""
+    """What changed of the supplement; the first change is one of what was given until then."""
     found: list[Changed] = []
     before: float | None = None
-    for entry, plan in asked.plans:
-        now = plan.supplement_ml_per_day
-        if now is None:
-            continue
+    for at, now in _amounts(asked, born_at):
         if before is None:
-            before = _written_before(asked, entry.true_at)
+            before = _written_before(asked, at)
         if now != before:
-            age_d = elapsed_h(born_at, entry.true_at) / HOURS_PER_DAY
-            found.append(Changed(age_d, now - before))
+            found.append(Changed(elapsed_h(born_at, at) / HOURS_PER_DAY, now - before))
         before = now
     return found
+
+
+def _amounts(asked: Asked, born_at: datetime) -> Iterator[tuple[datetime, float]]:
+    """From when on how much a day was planned, mL: by each plan, and from each day on which its amounts grow."""
+    for entry, end in asked.until_the_next:
+        plan, later = asked.plan_at(entry, entry.true_at)
+        if plan.supplement_ml_per_day is None:
+            continue
+        yield entry.true_at, plan.supplement_ml_per_day
+        count = plan.supplement_feeds_count or 0
+        for one in later if count else ():
+            at = born_at + timedelta(hours=one.from_h)
+            if at < end:
+                yield at, one.ml * count
 
 
 def _written_before(asked: Asked, at: datetime) -> float:

@@ -56,8 +56,8 @@ def supplement_of(asked: Asked, known: Known, parameters: PlanParameters) -> Sup
 
 
 def _before_it_ended(asked: Asked) -> float:
-    """What was given by the last plan that had a supplement, mL/day; 0 where there was none."""
-    amounts = [plan.supplement_ml_per_day for _, plan in asked.plans]
+    """What was given last by a plan that had a supplement, mL/day; 0 where there was none."""
+    amounts = [plan.supplement_ml_per_day for plan in asked.held]
     return next((one for one in reversed(amounts) if one), 0.0)
 
 

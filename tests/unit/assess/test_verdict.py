@@ -246,12 +246,13 @@ def test_a_slow_gain_and_what_is_due_today_are_joined_with_the_calm_of_the_engin
 def test_no_headline_reassures_where_the_engine_doubts_the_last_weight():
     doubting = Answer(0.02)
     doubting.cautions = (Caution(code="last-weight-suspect", severity="caution", sentence="x"),)
-    for findings in ((), (LOOK_STOOLS,), (LOOK_GAIN,)):
+    doubt = "the last weight does not fit the others"
+    for findings, why in (
+        ((), doubt), ((LOOK_STOOLS,), doubt), ((LOOK_GAIN,), "gaining 7 g/day"),
+    ):  # fmt: skip
         infant = msgspec.structs.replace(an_infant(*findings), estimate=doubting)
         found = with_verdict(infant, asked()).verdict
-        assert in_sentences(found.headline) == (
-            "Cannot tell yet: the last weight does not fit the others"
-        )
+        assert in_sentences(found.headline) == f"Cannot tell yet: {why}"
         assert in_sentences(found.joins).startswith(
             "The engine gives 98 % that intake is enough, but doubts the last weight"
         )
@@ -260,6 +261,23 @@ def test_no_headline_reassures_where_the_engine_doubts_the_last_weight():
     doubting.intake_short_probability = 0.9
     short = msgspec.structs.replace(an_infant(), estimate=doubting)
     assert with_verdict(short, asked()).verdict.kind == "probably not enough"
+
+
+def test_before_intake_is_judged_and_by_rules_a_doubted_weight_does_not_calm_either():
+    """Up by 160 g in 18 hours: 'as usual for its age' would stand above 'weigh again today'."""
+    for age_d, weighed, reliable in (
+        (2.0, ((3500.0, 0), (3290.0, 1), (3520.0, 2)), True),
+        (13.0, WEIGHED, False),
+    ):
+        doubting = Answer(0.02, is_reliable=reliable)
+        doubting.cautions = (Caution(code="last-weight-suspect", severity="caution", sentence="x"),)
+        calm = an_infant(age_d=age_d, weighed=weighed)
+        assert with_verdict(calm, asked()).verdict.reassures
+        found = with_verdict(msgspec.structs.replace(calm, estimate=doubting), asked()).verdict
+        assert in_sentences(found.headline) == (
+            "Cannot tell yet: the last weight does not fit the others"
+        )
+        assert in_sentences([found.act.says]) == "Weigh now"
 
 
 def test_an_unsure_gain_is_never_enough_for_sure():

@@ -9,13 +9,17 @@ from __future__ import annotations
 import msgspec
 import pytest
 
+from people import BORN_AT
 from plan_case import BIRTH, an_infants, asked
+from spoken import in_sentences
 from suffice.clinical.entry import Entry, Plan
 from suffice.knowledge.store import load
 from suffice.plan.by_age import amounts_by_day, at_age, rounded_up
-from suffice.plan.known import given_ml_per_day
+from suffice.plan.happened import since_plan
+from suffice.plan.known import _changes, given_ml_per_day
 from suffice.plan.parameters import plan_parameters
 from suffice.plan.propose import propose
+from suffice.plan.supplement import _before_it_ended
 
 PARAMETERS = plan_parameters(load())
 TERM, LATE = 276, 245
@@ -94,6 +98,43 @@ def test_no_change_on_the_third_day_is_no_change_of_the_protocol() -> None:
     assert given_ml_per_day(later) == 200
     found = propose(later).plan
     assert (found.move, found.supplement_ml, found.supplement_most_ml) == ("hold", 25, 30)
+
+
+@pytest.mark.parametrize(
+    ("proposed_ml", "agreed_h", "is_grown"),
+    [(48.0, 24.3, True), (48.0, 25.9, True), (48.0, 26.1, False), (80.0, 24.3, False), (None, 24.3, False)],
+)  # fmt: skip
+def test_a_plan_that_was_proposed_on_the_day_before_grows_all_the_same(
+    proposed_ml: float | None, agreed_h: float, is_grown: bool
+) -> None:
+    """Proposed before 24 hours of age and saved after: nobody chose the amount of the first day for the fourth."""
+    plan = msgspec.structs.replace(FIRST_DAY, proposed_ml_per_day=proposed_ml)
+    grown, _ = at_age(plan, agreed_h, 80, TERM, PARAMETERS)
+    assert grown.supplement_ml == (45 if is_grown else 6)
+
+
+SECOND = msgspec.structs.replace(
+    FIRST_DAY, supplement_ml=45, supplement_most_ml=60, supplement_ml_per_day=300
+)
+
+
+def test_the_days_of_a_plan_that_grows_are_changes_of_the_supplement() -> None:
+    case = asked(BIRTH, kept(0.8), an_infants("plan", SECOND, 5), day=6, engine=False)
+    changes = [(one.age_d, one.by_ml_per_day) for one in _changes(case, BORN_AT)]
+    assert changes == [(pytest.approx(0.8), 48), (1, 32), (2, 120), (3, 160), (5, -60)]
+
+
+def test_what_was_given_before_it_ended_is_what_the_plan_had_come_to() -> None:
+    ended = an_infants("plan", Plan(move="settle", supplement_ml_per_day=0), 6)
+    case = asked(BIRTH, kept(0.8), ended, day=7, engine=False)
+    assert _before_it_ended(case) == 360
+
+
+def test_what_was_planned_is_said_with_what_it_has_come_to() -> None:
+    for day, says in ((0.9, "48 mL"), (3.5, "48 mL, now 360 mL")):
+        since = since_plan(asked(BIRTH, kept(0.8), day=day, engine=False))
+        assert since is not None
+        assert in_sentences([since.rows[1].planned]) == says
 
 
 @pytest.mark.parametrize(

@@ -1,7 +1,7 @@
 """How long an infant had taken no milk in any way, as somebody said it at a contact, for the table of flags.
 
-What was said stands until a feed after it, a later word that milk was taken since, or the answer of a
-physician: the clock neither ends it nor makes the hours more than were said.
+What was said stands until a feed after it, a later word that milk was taken since, two later weights that show
+it, or the answer of a physician: the clock neither ends it nor makes the hours more than were said.
 """
 
 from __future__ import annotations
@@ -11,8 +11,11 @@ from datetime import datetime, timedelta
 from typing import Final, NamedTuple
 
 from suffice.assess.case import Case
+from suffice.assess.parameters import CareParameters
+from suffice.assess.review.gain_course import GainCourse
 from suffice.assess.review.result import Reviewed, measure
 from suffice.assess.review.sign import signs_seen
+from suffice.assess.review.weight import usable
 from suffice.assess.rules.table import Measure, hours_of, limit_of
 from suffice.assess.rules.truth import Truth
 from suffice.clinical.entry import Entry, Feed, FeedCount, Observation, TestWeight
@@ -43,7 +46,7 @@ class _Reported(NamedTuple):
         return self.entry.true_at - timedelta(hours=self.hours)
 
 
-def review_last_milk(case: Case) -> Iterator[Reviewed]:
+def review_last_milk(case: Case, parameters: CareParameters) -> Iterator[Reviewed]:
     """The measure `hours_without_milk_h`, also by the names of an infant that is sleepy or woken besides.
 
     Nothing where nobody said it, or where milk was taken since. Of two that stand the later speaks
@@ -51,11 +54,16 @@ def review_last_milk(case: Case) -> Iterator[Reviewed]:
 
     Args:
         case: The infant.
+        parameters: The noise of a weight.
     """
     answers = [
         one for entry, fact in case.facts(Observation) if (one := _reported(case, entry, fact))
     ]
-    open_ = [one for one in answers if not _is_over(case, one, answers)]
+    open_ = [
+        one
+        for one in answers
+        if not (_is_over(case, one, answers) or _has_gained_after(case, one.age_h, parameters))
+    ]
     kept = [one for place, one in enumerate(open_) if not _is_in(case, one, open_[place + 1 :])]
     if kept:
         yield from (measure(name, _measure(one)) for name in _names(case) for one in kept)
@@ -78,6 +86,19 @@ def _is_over(case: Case, one: _Reported, answers: Sequence[_Reported]) -> bool:
         or any(later.fed_at >= at for later in answers if later.entry.true_at > at)
         or any(_is_feed_after(entry, at) for entry in case.entries)
     )
+
+
+def _has_gained_after(case: Case, age_h: float, parameters: CareParameters) -> bool:
+    """Whether two weights after an age, a day or more apart, show a gain for sure: it took milk since."""
+    weights = tuple(one for one in usable(case) if one.age_h > max(age_h, 0.0))
+    if not weights:
+        return False
+    first, last = min(weights, key=lambda one: one.weight_g), weights[-1]
+    if last.age_h - first.age_h < HOURS_PER_DAY:
+        return False
+    course = GainCourse(case=case, series=weights, parameters=parameters, before_term_d=0.0)
+    low = course.gain(first, last).g_per_day.low
+    return low is not None and low > 0
 
 
 def _is_feed_after(entry: Entry, at: datetime) -> bool:

@@ -19,7 +19,7 @@ from suffice.assess.ranking import RankingRules
 from suffice.assess.results import Finding
 from suffice.assess.rules.question import as_shown, compares
 from suffice.assess.rules.rows import AskedRow, RowSet
-from suffice.assess.rules.since import what_came_last
+from suffice.assess.rules.since import due_no_later, what_came_last
 from suffice.assess.rules.table import Facts, Ground, Measure, Sign, Verdict, hours_of
 from suffice.assess.rules.truth import Truth, disjunction
 from suffice.clinical.age import elapsed_h
@@ -135,17 +135,18 @@ def findings_of(
     codes |= {code for code, verdict in above.items() if verdict.truth is Truth.TRUE}
     spoken_of = {one for row, verdict in held if not row.if_silent for one in _entries_of(verdict)}
     findings: list[tuple[Finding, Verdict]] = []
-    silenced: list[Finding] = []
+    silenced: list[tuple[Flag, Finding]] = []
     for row, verdict in held:
         is_silenced = not codes.isdisjoint(row.unless)
         if not is_silenced and row.if_silent and spoken_of & _entries_of(verdict):
             continue
         finding = _finding(row, verdict, facts, rows.content, as_of=as_of, infant_id=infant_id)
         if is_silenced:
-            silenced.append(finding)
+            silenced.append((row, finding))
         else:
             findings.append((finding, verdict))
-    return RowFindings(tuple(findings), known, tuple(silenced))
+    due = tuple((due_no_later(one, silenced), verdict) for one, verdict in findings)
+    return RowFindings(due, known, tuple(one for _, one in silenced))
 
 
 def _counting(asked: AskedRow, facts: Facts, known: Mapping[str, Verdict]) -> list[Verdict]:

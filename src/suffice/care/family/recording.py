@@ -9,7 +9,7 @@ A value that is impossible is refused. A doubtful one raises the same error with
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Final
 from uuid import UUID, uuid5
@@ -20,7 +20,7 @@ from suffice.care.caseload.rows import refresh
 from suffice.care.clinic.clinic import clinic
 from suffice.care.family.plausible import entry_problems
 from suffice.care.photographs.consent import erase_ended, may_end
-from suffice.clinical.entry import Basis, Entry, MilkMoved, Record, Withdrawal, standing
+from suffice.clinical.entry import Basis, Entry, Feed, MilkMoved, Record, Withdrawal, standing
 from suffice.clinical.entry.milk import feed_of
 from suffice.errors import InputError, Problem
 from suffice.knowledge.policy import Clinic
@@ -224,12 +224,23 @@ def _feed_taken_back(record: Record, change: Entry) -> tuple[Entry, ...]:
         record: The record before the change.
         change: A withdrawal, or a correction.
     """
-    wrong = next((one for one in record.entries if one.id == change.replaces), None)
+    by_id = {one.id: one for one in record.entries}
+    wrong = by_id.get(change.replaces) if change.replaces is not None else None
     if wrong is None or not isinstance(wrong.fact, MilkMoved) or wrong.fact.to != "used":
         return ()
     if isinstance(change.fact, MilkMoved) and change.fact.to == "used":
         return ()
-    feed = next((one for one in standing(record.entries) if one.id == feed_of(wrong.id)), None)
+    # Either may have been corrected since: the feed goes by the first entry of the milk.
+    feeds = {feed_of(one.id) for one in _and_what_it_corrects(wrong, by_id)}
+    feed = next(
+        (
+            one
+            for one in standing(record.entries)
+            if isinstance(one.fact, Feed)
+            and any(first.id in feeds for first in _and_what_it_corrects(one, by_id))
+        ),
+        None,
+    )
     if feed is None:
         return ()
     is_withdrawn = isinstance(change.fact, Withdrawal)
@@ -245,6 +256,14 @@ def _feed_taken_back(record: Record, change: Entry) -> tuple[Entry, ...]:
             replaces=feed.id,
         ),
     )
+
+
+def _and_what_it_corrects(entry: Entry, by_id: Mapping[UUID, Entry]) -> Iterator[Entry]:
+    """An entry and, the latest first, those in whose place it stands."""
+    found: Entry | None = entry
+    while found is not None:
+        yield found
+        found = by_id.get(found.replaces) if found.replaces is not None else None
 
 
 def _after(

@@ -16,6 +16,7 @@ from suffice.care.family.recording import record_following
 from suffice.clinical.entry import (
     AnyFact,
     Basis,
+    Birth,
     Contact,
     Entry,
     Feed,
@@ -24,6 +25,7 @@ from suffice.clinical.entry import (
     Plan,
     Record,
     Setting,
+    about,
     standing,
 )
 from suffice.clinical.entry.milk import feed_of
@@ -32,6 +34,8 @@ from suffice.clinical.units import HOURS_PER_DAY
 from suffice.errors import InputError, Problem
 from suffice.knowledge.store import Content
 from suffice.message import Instant, message
+from suffice.plan.by_age import plan_at
+from suffice.plan.parameters import plan_parameters
 
 Where = Literal["home", "unit"]
 KEYS: Final[dict[Where, dict[str, str]]] = {
@@ -135,7 +139,7 @@ def on_hand(record: Record, infant_id: UUID, content: Content, *, now: datetime)
     )
     ended = [one for one in found if one.use_by.state in ENDED]
     volume = sum(one.fact.volume_ml for one in usable)
-    daily = _daily_ml(record, infant_id, now)
+    daily = _daily_ml(record, infant_id, content, now)
     return OnHand(
         where=where,
         containers=tuple(usable),
@@ -176,13 +180,18 @@ def number_of(milk_id: UUID) -> str:
     return milk_id.hex[:NUMBER_LENGTH].upper()
 
 
-def _daily_ml(record: Record, infant_id: UUID, now: datetime) -> float | None:
-    plans = [
-        one.fact
-        for one in record.entries_at(now)
-        if isinstance(one.fact, Plan) and one.infant_id == infant_id
-    ]
-    return plans[-1].supplement_ml_per_day if plans else None
+def _daily_ml(record: Record, infant_id: UUID, content: Content, now: datetime) -> float | None:
+    """The supplement of today by the last plan, mL; None without one."""
+    own = about(record.entries_at(now), infant_id)
+    plans = [one for one in own if isinstance(one.fact, Plan)]
+    if not plans:
+        return None
+    born_at, gestation_days = next(
+        ((one.true_at, one.fact.gestation_days) for one in own if isinstance(one.fact, Birth)),
+        (None, None),
+    )
+    plan, _ = plan_at(plans[-1], now, born_at, gestation_days, plan_parameters(content))
+    return plan.supplement_ml_per_day
 
 
 # ---- what is done with it ---------------------------------------------------------------------

@@ -342,9 +342,9 @@ def find_modes(likelihood: Likelihood) -> tuple[Mode, ...]:
     best, odds, stories = _search(likelihood, quickly=False)
     least = np.full(len(odds), _NOT_MUCH_LESS_LIKELY)
     least[len(likelihood.errors.sd_g) * len(best.kinds) :] = _TEST_IN_DOUBT
-    near = np.argsort(-odds, kind="stable")[: _COMPONENTS_MAX - 1]
+    likeliest = np.argsort(-odds, kind="stable")
     others = []
-    for place in near[odds[near] > least[near]]:
+    for place in likeliest[odds[likeliest] > least[likeliest]][: _COMPONENTS_MAX - 1]:
         kinds, settled = _changed(likelihood, best, int(place))
         others.append(find_mode(likelihood, best, kinds, best.quiet, settled=settled))
     there = {_name(mode.kinds, mode.settled) for mode in (best, *others)}

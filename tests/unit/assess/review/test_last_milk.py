@@ -6,19 +6,19 @@ import pytest
 
 from suffice.assess.review.last_milk import review_last_milk
 from suffice.assess.review.result import together
-from unit.assess.review.reviewed import a_case, instant
+from unit.assess.review.reviewed import PARAMETERS, a_case, instant
 
 GIRL = "girl, 39+0, 3400 g, vaginal"
 SEVEN = "40 h: observed last_milk_h 7"
 
 
 def hours(seen, asked_at="41 h", name="hours_without_milk_h", infant=GIRL):
-    review = together(review_last_milk(a_case(infant, seen, asked_at)))
+    review = together(review_last_milk(a_case(infant, seen, asked_at), PARAMETERS))
     return [one.value for one in review.measures.get(name, ())]
 
 
 def test_it_is_a_measure_of_the_time_at_which_it_was_said():
-    review = together(review_last_milk(a_case(GIRL, SEVEN, "60 h")))
+    review = together(review_last_milk(a_case(GIRL, SEVEN, "60 h"), PARAMETERS))
     (found,) = review.measures["hours_without_milk_h"]
     assert (found.value, found.unit, found.age_h, found.at) == (7, "h", 40, instant("40 h"))
 
@@ -43,6 +43,23 @@ def test_it_is_a_measure_of_the_time_at_which_it_was_said():
 )
 def test_only_milk_after_it_or_a_physician_ends_it(since, stands):
     assert (7 in hours(f"{SEVEN}; {since}", "65 h")) is stands
+
+
+@pytest.mark.parametrize(
+    ("weights", "stands"),
+    [
+        ("60 h: 3200 g; 104 h: 3290 g", False),
+        ("60 h: 3200 g; 80 h: 3190 g; 104 h: 3280 g", False),
+        ("60 h: 3200 g; 83 h: 3290 g", True),  # less than a day apart: clothes, another scale
+        ("60 h: 3200 g; 104 h: 3220 g", True),  # within the noise
+        ("39 h: 3200 g; 104 h: 3290 g", True),  # the first was taken before it was said
+        ("104 h: 3290 g", True),
+        ("60 h: 3200 g; 104 h: 3290 g clothed", True),
+    ],
+)
+def test_weights_that_show_a_gain_since_end_it(weights, stands):
+    """Nobody gains on nothing: days later it is no part of an emergency any more."""
+    assert (7 in hours(f"{SEVEN}; {weights}", "105 h")) is stands
 
 
 def test_of_two_that_stand_the_later_speaks_for_both_where_it_says_as_much():

@@ -4,10 +4,15 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
+from spec.vignette import BORN_AT as BIRTH
+from spec.vignette import age_of, record_of
+from suffice.assess.assessment import assess
 from suffice.assess.rules.since import what_came_last
 from suffice.assess.rules.table import Ground, Sign
 from suffice.assess.rules.truth import Truth
+from suffice.knowledge.policy import Policy
 from suffice.knowledge.schema import Condition
+from suffice.knowledge.store import load
 
 BORN_AT = datetime(2026, 3, 2, 4, 0, tzinfo=UTC)
 YELLOW, LOSS, STOOLS, MEASURED = (
@@ -41,3 +46,12 @@ def test_what_has_no_time_says_nothing():
     assert hours(TOGETHER, yellow=60, loss=None) == 60
     assert hours(TOGETHER, yellow=None, loss=None) is None
     assert hours(Condition(not_of=MEASURED), measured=50) is None
+
+
+def test_to_weigh_again_gains_no_time_for_a_bilirubin():
+    """Yellow since 60 h: what speaks for it beside the loss of 84 h is due six hours after 60 h."""
+    seen = "59 h: 3050 g; 60 h: sign jaundice; 84 h: 3040 g"
+    record = record_of("girl, 39+4, 3400 g, vaginal", seen)
+    found = assess(record, BIRTH + age_of("85 h"), load(), Policy(), engine=False)
+    (one,) = (one for one in found.infants[0].findings if one.code == "jaundice-and-loss")
+    assert (one.at, one.due_at) == (BIRTH + age_of("84 h"), BIRTH + age_of("66 h"))

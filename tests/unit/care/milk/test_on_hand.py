@@ -10,6 +10,7 @@ from people import BORN_AT, an_entry, an_id
 from suffice.care.milk.on_hand import KEYS, number_of, on_hand, profile_of, where_of
 from suffice.clinical.entry import (
     AnyFact,
+    Birth,
     Contact,
     Entry,
     Infant,
@@ -68,6 +69,15 @@ def test_volume_and_cover_count_only_what_can_be_used() -> None:
     assert [one.entry.id for one in found.over] == [stored("late", 10).id]
     assert [one.entry.id for one in found.ended] == [stored("gone", 195).id]
     assert found.volume_ml == 40
+    assert found.cover_d == 0.5
+
+
+def test_milk_lasts_by_what_the_plan_of_the_first_day_has_come_to() -> None:
+    born = an_entry("birth", Birth(zone="UTC", gestation_days=276), infant=INFANT)
+    amounts = {"supplement_ml": 6, "supplement_most_ml": 10, "supplement_feeds_count": 8}
+    plan = entered("plan", Plan(move="first", supplement_ml_per_day=48, **amounts), 20)
+    milk = stored("milk", 70, volume_ml=180.0)
+    found = on_hand(record(born, plan, milk), INFANT.id, load(), now=BORN_AT + timedelta(hours=75))
     assert found.cover_d == 0.5
 
 

@@ -143,6 +143,18 @@ def test_a_weighed_day_in_doubt_leaves_two_stories():
     assert right.predictors[3] < wrong.predictors[3]
 
 
+def test_weights_that_are_not_worth_a_component_take_no_place_from_a_test_weighing(monkeypatch):
+    likelihood = of_a_day(150.0, (7.0, 3415.0), (9.0, 3450.0), (11.0, 3495.0), birth_g=3611.0)
+    best, odds, _ = of_modes._search(likelihood, quickly=False)
+    weights_count = odds.size - 1
+    unworthy = np.full(odds.size, -np.inf)
+    unworthy[weights_count - 3 : weights_count] = -3.5  # a weight is worth one above -3
+    unworthy[-1] = -4.0  # a test weighing above -6
+    monkeypatch.setattr(of_modes, "_search", lambda *_, **__: (best, unworthy, ()))
+    other = [bool(mode.settled.wrong[0]) for mode in find_modes(likelihood)]
+    assert other == [bool(best.settled.wrong[0]), not best.settled.wrong[0]]
+
+
 def test_of_feeds_weighed_one_by_one_the_one_that_does_not_fit_is_left_out():
     fed = tuple(
         TestWeighing(id=f"t{k}", age_d=9.5 + k / 10, transfer_g=grams, feeds_count=1)
