@@ -317,7 +317,8 @@ def wakes_by_itself(page: Page) -> None:
         wait_for_kept(page, 0)
         page.reload()
     expect(easily).to_have_attribute("aria-pressed", "true")
-    expect(page.locator(".red-flags")).to_have_count(0)
+    # What other tests of this file have flagged may stand there.
+    expect(page.locator(".red-flags").filter(has_text="woken")).to_have_count(0)
 
 
 def test_an_emergency_is_seen_at_once_and_moves_nothing(phone: Page) -> None:

@@ -67,7 +67,8 @@ def test_a_refusal_is_in_view_though_what_was_answered_stands_far_down(
     number.scroll_into_view_if_needed()
     number.fill("900")
     number.press("Enter")
-    expect(tab.get_by_role("alert")).to_contain_text("OBSERVATION-")
-    expect(tab.get_by_role("alert")).to_be_in_viewport()
+    refused = tab.get_by_role("alert").filter(has_text="Not done")
+    expect(refused).to_contain_text("OBSERVATION-")
+    expect(refused).to_be_in_viewport()
     # A script that asked for the page meanwhile was told the reason, and the person was not.
     assert asked == [True]

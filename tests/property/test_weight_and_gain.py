@@ -18,7 +18,6 @@ from suffice.clinical.weight.gain import (
     GainParameters,
     days_to_tell_apart,
     gain,
-    trend,
 )
 from suffice.clinical.weight.weighing import Weighing, WeightNoise
 
@@ -162,23 +161,6 @@ def test_more_noise_needs_more_days(sd_g, factor):
         days_to_tell_apart(noise(sd_g * factor), GAIN).value
         > days_to_tell_apart(noise(sd_g), GAIN).value
     )
-
-
-@given(courses)
-def test_a_further_weight_never_makes_a_trend_less_certain(course):
-    shorter, longer = series(course)[1:-1], series(course)[1:]
-    assume(len(shorter) >= 2)
-    assert trend(longer, noise(), GAIN).se_g_per_day <= trend(
-        shorter, noise(), GAIN
-    ).se_g_per_day * (1 + 1e-9)
-
-
-@given(courses, st.floats(-300, 300))
-def test_a_trend_moves_with_its_weights(course, offset_g):
-    plain = trend(series(course)[1:], noise(), GAIN)
-    moved = trend(series([(age, weight + offset_g) for age, weight in course])[1:], noise(), GAIN)
-    assert moved.g_per_day.value == pytest.approx(plain.g_per_day.value, abs=1e-6)
-    assert moved.weight_at_centre_g == pytest.approx(plain.weight_at_centre_g + offset_g)
 
 
 @given(st.floats(1500, 9000), st.floats(-50, 200), st.floats(1, 60), st.floats(1, 60))

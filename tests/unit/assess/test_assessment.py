@@ -313,7 +313,7 @@ def test_every_red_flag_says_who_else_must_know():
 def test_a_calm_place_says_how_sure_the_gain_is_and_what_nobody_looked_at():
     weights = (BIRTH, a_weight("a", 3300.0, 3), a_weight("b", 3560.0, 11))
     reason = in_sentences(assessed(*weights, day=11.1).rank.reason)
-    assert "gaining 33 g/day (90 % interval " in reason
+    assert "gaining 33 g/day (90 %: " in reason
     assert reason.endswith("Weight only: ask about diapers and feeds.")
     counted = (
         an_entry("w", Wet(count=6, over_h=24.0), infant=INFANT, at_h=264),

@@ -415,7 +415,7 @@ def test_that_the_engine_does_not_answer_is_nothing_seen_of_the_infant():
 @pytest.mark.parametrize(
     ("low", "says"),
     [
-        (10.0, "Doing well: gaining 30 g/day (90 % interval 10 to 50). Noted: urates."),
+        (10.0, "Doing well: gaining 30 g/day (90 %: 10 to 50). Noted: urates."),
         (
             -10.0,
             (
