@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
-from playwright.sync_api import BrowserContext, Error, Page, Route, expect
+from playwright.sync_api import APIResponse, BrowserContext, Error, Page, Route, expect
 
 from browser.checker import CONTRAST
 from browser.conftest import Visit, close_offline, entries_of
@@ -330,7 +332,7 @@ def test_an_emergency_is_seen_at_once_and_moves_nothing(phone: Page) -> None:
     before = phone.evaluate(PLACES)
     never.click()
     edge = phone.locator("[data-follows] details")
-    said = edge.get_by_role("listitem")
+    said = edge.locator("li.red:visible")
     expect(said).to_contain_text("Cannot be woken")
     expect(said).to_contain_text("Emergency")
     expect(said).to_be_in_viewport(ratio=1)
@@ -342,6 +344,7 @@ def test_an_emergency_is_seen_at_once_and_moves_nothing(phone: Page) -> None:
     line = edge.locator("summary")
     expect(line).to_be_in_viewport(ratio=1)
     expect(line).to_contain_text("Cannot be woken")
+    expect(line).to_have_accessible_name(re.compile("What follows"))
     line.click()
     expect(said).to_be_in_viewport(ratio=1)
     # Loaded again, it stands on top and at its question; corrected, nothing follows.
@@ -362,7 +365,51 @@ def test_without_a_network_what_follows_waits_for_the_server(
     expect(phone.locator("[data-sending]")).to_contain_text("what follows from it")
     device.set_offline(False)
     # Sent by itself, it is said by itself; nothing is loaded over it until the next answer.
-    expect(phone.locator("[data-follows] li:visible")).to_contain_text("Cannot be woken")
+    expect(phone.locator("[data-follows] li.red:visible")).to_contain_text("Cannot be woken")
+    wakes_by_itself(phone)
+
+
+PART = "**/contact/state/"
+
+
+def test_what_could_not_be_asked_for_is_said_and_asked_for_again(phone: Page) -> None:
+    wakes_by_itself(phone)
+    phone.route(PART, lambda route: route.abort())
+    phone.locator("#rousing").get_by_role("button", name="Cannot be woken").click()
+    wait_for_kept(phone, 0)
+    unknown = phone.locator("[data-unknown]")
+    expect(unknown).to_be_visible()
+    expect(unknown).to_contain_text("could not be asked yet")
+    expect(phone.locator("[data-sending]")).to_be_hidden()
+    phone.unroute(PART)
+    phone.evaluate("dispatchEvent(new Event('online'))")
+    expect(phone.locator("[data-follows] li.red:visible")).to_contain_text("Cannot be woken")
+    expect(unknown).to_be_hidden()
+    wakes_by_itself(phone)
+
+
+def test_an_older_page_that_comes_late_takes_no_emergency_away(phone: Page) -> None:
+    wakes_by_itself(phone)
+    held: list[tuple[Route, APIResponse]] = []
+
+    def hold(route: Route) -> None:
+        if held:
+            route.continue_()
+        else:
+            held.append((route, route.fetch()))
+
+    phone.route(PART, hold)
+    phone.evaluate("dispatchEvent(new CustomEvent('sent', { detail: [] }))")
+    until(lambda: phone.wait_for_timeout(20) or held, bool)
+    phone.locator("#rousing").get_by_role("button", name="Cannot be woken").click()
+    said = phone.locator("[data-follows] li.red:visible")
+    expect(said).to_contain_text("Cannot be woken")
+    (route, calm), *_ = held
+    with phone.expect_event("requestfinished", lambda one: one == route.request):
+        route.fulfill(response=calm)
+    phone.wait_for_timeout(200)
+    expect(said).to_contain_text("Cannot be woken")
+    phone.unroute(PART)
     wakes_by_itself(phone)
 
 

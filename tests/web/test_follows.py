@@ -108,3 +108,15 @@ def test_what_was_said_before_this_contact_stands_at_no_question(
     )
     page.post(CONTACT, {"place": "clinic", "key": str(uuid4())})
     assert follows(page) == {}
+
+
+def test_a_printed_flag_says_its_day_and_no_today(page: Client, contact: Visit) -> None:
+    answer(page, contact, "rousing", "not")
+    html = page.get(CONTACT).content.decode()
+    flags = html[html.index('class="red-flags"') :].partition("</section>")[0]
+    printed = re.sub(r'<span class="on-screen">.*?</span>', "", flags)
+    assert "Cannot be woken" in printed
+    assert "Cannot be woken" in re.sub(r'<span class="on-paper">.*?</span>', "", flags)
+    near = re.compile(r"today \d\d:\d\d")
+    assert near.search(flags)
+    assert not near.search(re.sub(r'<span class="only-heard">.*?</span>', "", printed))

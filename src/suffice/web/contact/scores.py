@@ -26,7 +26,7 @@ from suffice.web.access import Act, family_of
 from suffice.web.family.reds import reds_now
 from suffice.web.fields.sent import infant_named, sent_id
 from suffice.web.shown.page import Request, page, wording_of
-from suffice.web.shown.people import names_of
+from suffice.web.shown.people import names_of, to_choose
 from suffice.web.shown.wording import Moment, Wording, as_heading, in_words
 
 BETWEEN: Final = ", "
@@ -108,6 +108,7 @@ def score(request: Request, family_id: UUID, which: str) -> HttpResponse:
         )
     wording, now = wording_of(request), timezone.now()
     names = names_of(record, now, wording.policy)
+    offered = to_choose(record, now, wording.policy, infant) if infant else ()
     return page(
         request,
         "contact/score.html",
@@ -117,9 +118,7 @@ def score(request: Request, family_id: UUID, which: str) -> HttpResponse:
         reds=reds_now(request, record),
         infant=infant,
         infant_name=names[infant] if infant else "",
-        infants=[(one.id, names[one.id]) for one in record.infants]
-        if infant and len(record.infants) > 1
-        else [],
+        infants=[(one.id, names[one.id]) for one in offered] if len(offered) > 1 else [],
         name=as_heading(Message(tool.name)),
         look=in_words(Message(tool.look)),
         most=tool.most,
@@ -223,7 +222,8 @@ def _trust(tool: ScoreTool, content: Content) -> tuple[Trust, ...]:
 
 
 def _infant(request: Request, record: Record, tool: ScoreTool) -> UUID | None:
-    """Whose score it is: the infant that is named, else the first-born; None for the parent's."""
+    """Whose score it is: the infant that is named, else the first that lives; None for the parent's."""
     if tool.about == "parent":
         return None
-    return infant_named(request, record)
+    alive = to_choose(record, timezone.now(), request.clinic.policy)
+    return infant_named(request, record, alive)

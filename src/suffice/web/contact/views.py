@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 from urllib.parse import quote, urlencode
 from uuid import UUID, uuid4
@@ -178,7 +178,7 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
     alive = of_living(record, now, wording.policy)
     has_infants = any(question.infant_id for question in asked)
     drawn = drawings(visit, key, content, wording, now)
-    led_to = _led_to(request, found)
+    led_to = _led_to(request, record, visit, asked)
     shown = blocks(
         visit,
         asked,
@@ -236,9 +236,13 @@ def answered(request: Request, family_id: UUID, key: str) -> HttpResponse:
         say_refused(request, refusal)
         going[REFUSED] = "yes"
     else:
-        found = _part_of(request, family_id, key, Act.WRITE)
-        if found is not None:
-            going[FOLLOWS] = _led_to(request, found).follows.mark
+        now_there = family_of(request, family_id, Act.WRITE)
+        visit = visit_of(now_there)
+        if visit is not None:
+            # Whoever it was answered of, who may have died since: what a part asks is the same of each.
+            alive = of_living(now_there, timezone.now(), request.clinic.policy)
+            asked = asked_in(request.clinic.content, key, [one.id for one in alive.infants])
+            going[FOLLOWS] = _led_to(request, now_there, visit, asked).follows.mark
     return going
 
 
@@ -250,13 +254,13 @@ class _LedTo(NamedTuple):
     follows: FollowsNow
 
 
-def _led_to(request: Request, found: _Part) -> _LedTo:
+def _led_to(request: Request, record: Record, visit: Visit, asked: Iterable[Question]) -> _LedTo:
     content, now, wording = request.clinic.content, timezone.now(), wording_of(request)
     # What a part asks needs no probability: the engine would be half of the page's time.
-    assessed = assess(found.record, now, content, wording.policy, engine=False)
-    doubts = doubts_in(found.record, found.visit, content, now)
-    asked = {question.what for question in found.asked}
-    follows = follows_now(found.visit, assessed, asked, doubts, content=content, wording=wording)
+    assessed = assess(record, now, content, wording.policy, engine=False)
+    doubts = doubts_in(record, visit, content, now)
+    whats = {question.what for question in asked}
+    follows = follows_now(visit, assessed, whats, doubts, content=content, wording=wording)
     return _LedTo(assessed, doubts, follows)
 
 

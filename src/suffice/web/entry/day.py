@@ -16,7 +16,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
 from suffice.care.family.recording import record_entries
-from suffice.clinical.entry import Basis, Entry, Record, Stool, Wet
+from suffice.clinical.entry import Basis, Entry, Stool, Wet
 from suffice.clinical.entry.output import MOST_COUNT
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.errors import InputError, Problem
@@ -25,6 +25,7 @@ from suffice.web.entry.confirmation import name_of, say_saved
 from suffice.web.entry.going import go_back
 from suffice.web.entry.set_out import SetOutForm
 from suffice.web.fields.moment import MomentField
+from suffice.web.fields.sent import infant_sent
 from suffice.web.fields.spoken import goes_together
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of, to_choose
@@ -117,7 +118,10 @@ class DayForm(SetOutForm):
 def day(request: Request, family_id: UUID) -> HttpResponse:
     """Enter what was counted in 24 hours."""
     record = family_of(request, family_id, Act.WRITE)
-    form = _form(request, record)
+    now, policy = timezone.now(), request.clinic.policy
+    offered = to_choose(record, now, policy, infant_sent(request, record))
+    names = names_of(record, now, policy)
+    form = _form(request, [(one.id, names[one.id]) for one in offered])
     if request.method == "POST" and form.is_valid():
         entries = form.entries(now=timezone.now(), actor=request.user.get_username())
         if _stored(family_id, form, entries):
@@ -125,8 +129,6 @@ def day(request: Request, family_id: UUID) -> HttpResponse:
             sentence = _("Saved: count of the last 24 h of %(name)s.") % {"name": name}
             say_saved(request, family_id, entries, sentence=sentence, can_undo=True)
             return go_back(request, family_id)
-    now, policy = timezone.now(), wording_of(request).policy
-    names, alive = names_of(record, now, policy), to_choose(record, now, policy)
     return page(
         request,
         "entry/entry.html",
@@ -134,19 +136,18 @@ def day(request: Request, family_id: UUID) -> HttpResponse:
         title=TITLE,
         family_id=family_id,
         family_name=names[None],
-        whose=names[None] if len(alive) > 1 else names[alive[0].id],
+        whose=names[None] if len(offered) > 1 else names[offered[0].id],
         zone=policy.zone,
     )
 
 
-def _form(request: Request, record: Record) -> DayForm:
+def _form(request: Request, infants: Sequence[tuple[UUID, str]]) -> DayForm:
     wording, now = wording_of(request), timezone.now()
-    names = names_of(record, now, wording.policy)
     return DayForm(
         request.POST if request.method == "POST" else None,
         policy=request.clinic.policy,
         content=request.clinic.content,
-        infants=[(one.id, names[one.id]) for one in to_choose(record, now, wording.policy)],
+        infants=infants,
         initial={
             "entry_id": uuid4(),
             "when": wording.field(now.replace(second=0, microsecond=0)),

@@ -25,6 +25,7 @@ from suffice.web.access import Act, family_of
 from suffice.web.entry.confirmation import say_saved
 from suffice.web.entry.forms import BY_ITS_PAGE, FORMS, EntryForm, OpenFlag
 from suffice.web.entry.going import go, go_back
+from suffice.web.fields.sent import infant_sent
 from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.shown.fact import describe, kind_word, writer
 from suffice.web.shown.page import Request, page, wording_of
@@ -60,7 +61,8 @@ def new_entry(request: Request, family_id: UUID, kind: str) -> HttpResponse:
             if "again" in request.POST and not form.declared.is_once:
                 return go(request, "entry-new", family_id, kind)
             return go_back(request, family_id)
-    title = _("End the contact") if "contact_id" in request.GET else form.title
+    ends_contact = kind == "contact" and "contact_id" in request.GET
+    title = _("End the contact") if ends_contact else form.title
     return _shown(request, form, record, title=title)
 
 
@@ -136,9 +138,8 @@ def _form(
     clinic = request.clinic
     now = timezone.now()
     names = names_of(record, now, wording.policy)
-    asked = request.POST.get("infant") or request.GET.get("infant")
     # What was seen of an infant before it died can be entered from an address that names it.
-    named = next((one.id for one in record.infants if str(one.id) == asked), None)
+    named = infant_sent(request, record)
     offered = record.infants if wrong else to_choose(record, now, clinic.policy, named)
     infants = [(one.id, names[one.id]) for one in sorted(offered, key=lambda i: i.position)]
     initial: dict[str, Any] = {"when": wording.field(now.replace(second=0, microsecond=0))}

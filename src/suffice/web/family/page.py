@@ -53,7 +53,8 @@ class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
     `hand_over` and `answer` are what the forms are filled with; empty where nobody can be asked.
     `inside` is what one line stands for, where it stands for several. `about` is whose it is, and
     `is_said_above` whether a flag of the same one, further up in the list, names the same act;
-    `left_to_say` is what the sentence does not say of `to_whom`.
+    `left_to_say` is what the sentence does not say of `to_whom`. `on_paper` and `taken_on_paper` are the
+    sentence and who has taken it as paper says them, which is read on another day; empty where that is the same.
     """
 
     colour: str
@@ -72,6 +73,8 @@ class FindingShown(msgspec.Struct, frozen=True, kw_only=True):
     about: str = ""
     is_said_above: bool = False
     left_to_say: str = ""
+    on_paper: str = ""
+    taken_on_paper: str = ""
 
     @property
     def act(self) -> str:

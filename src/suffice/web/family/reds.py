@@ -14,11 +14,22 @@ from suffice.web.shown.wording import Wording
 
 
 def reds_of(assessed: FamilyAssessment, wording: Wording) -> tuple[FindingShown, ...]:
-    """The red flags of an assessment, the most urgent first, as they are read at its time: 'today 09:30'."""
-    near = msgspec.structs.replace(wording, now=assessed.as_of)
+    """The red flags of an assessment, the most urgent first, as they are read at its time: 'today 09:30'.
+
+    Printed, they say the day: paper is read on another one.
+    """
     every = [*assessed.findings, *(one for infant in assessed.infants for one in infant.findings)]
-    red = (finding for finding in every if finding.colour == "red")
-    return flags_shown(red, infant_names(assessed), near)
+    red, names = [one for one in every if one.colour == "red"], infant_names(assessed)
+    near = flags_shown(red, names, msgspec.structs.replace(wording, now=assessed.as_of))
+    dated = flags_shown(red, names, msgspec.structs.replace(wording, now=None))
+    return tuple(
+        msgspec.structs.replace(
+            one,
+            on_paper=paper.sentence if paper.sentence != one.sentence else "",
+            taken_on_paper=paper.taken if paper.taken != one.taken else "",
+        )
+        for one, paper in zip(near, dated, strict=True)
+    )
 
 
 def reds_now(request: Request, record: Record) -> tuple[FindingShown, ...]:

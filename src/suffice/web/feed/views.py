@@ -31,6 +31,7 @@ from suffice.web.feed.page import (
     totals_shown,
     weighed_shown,
 )
+from suffice.web.fields.sent import infant_sent
 from suffice.web.fields.spoken import words_of
 from suffice.web.shown.fact import describe
 from suffice.web.shown.page import Request, page, wording_of
@@ -137,7 +138,8 @@ def _form(request: Request, record: Record) -> Any:
     wording, clinic = wording_of(request), request.clinic
     now = timezone.now()
     names = names_of(record, now, wording.policy)
-    infants = [(one.id, names[one.id]) for one in to_choose(record, now, wording.policy)]
+    offered = to_choose(record, now, wording.policy, infant_sent(request, record))
+    infants = [(one.id, names[one.id]) for one in offered]
     return WatchForm(
         request.POST if request.method == "POST" else None,
         policy=clinic.policy,

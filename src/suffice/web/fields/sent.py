@@ -33,6 +33,16 @@ def number_sent(text: str, most: int) -> int | None:
     return int(text) if is_plain and int(text) <= most else None
 
 
+def infant_sent(request: HttpRequest, record: Record) -> UUID | None:
+    """The infant that a form or its address names; None where it names none of the family.
+
+    A form that was opened before an infant died, or that waited on a device, still names that one: what
+    it says is of nobody else.
+    """
+    asked = request.POST.get("infant") or request.GET.get("infant")
+    return next((one.id for one in record.infants if str(one.id) == asked), None)
+
+
 def infant_named(
     request: HttpRequest, record: Record, chosen_from: Iterable[Infant] = ()
 ) -> UUID | None:

@@ -50,7 +50,8 @@ def new_photograph(request: Request, family_id: UUID) -> HttpResponse:
     record = family_of(request, family_id, Act.WRITE)
     visit = visit_of(record)
     first = _first(request, record)
-    infant = first.entry.infant_id if first else infant_named(request, record)
+    alive = to_choose(record, timezone.now(), request.clinic.policy)
+    infant = first.entry.infant_id if first else infant_named(request, record, alive)
     problems: list[str] = []
     refused_for = ""
     if request.method == "POST":

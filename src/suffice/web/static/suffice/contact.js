@@ -1,12 +1,12 @@
 // The answers of a contact: a tap shows at once, is kept on this device until the server has it, and is
 // sent in the order of the taps. Without this script each answer is a form of its own.
 
+import { isNewMark, showFollows, shrinkFollows } from "./follows.js";
 import { TAPS, forget, keys, sendTaps } from "./forms.js";
 import { freshToken, isSignedOut, newId, post } from "./server.js";
 
 const RETRY_MS = 15 * 1000;
 const sending = document.querySelector("[data-sending]");
-const follows = document.querySelector("[data-follows]");
 const underWay = new Map();
 let before = Promise.resolve();
 
@@ -63,8 +63,7 @@ function tapped(form, button) {
     // Storage is full or switched off: it is sent all the same.
   }
   mark(form, true);
-  // Who answers on has seen it: one line of it stays.
-  for (const said of follows.children) said.open = false;
+  shrinkFollows();
   form.dispatchEvent(new Event("answered", { bubbles: true }));
   underWay.set(place, Date.now());
   before = before.then(() => send(form, place, action, fields, isChoice)).then(() => underWay.delete(place));
@@ -84,7 +83,7 @@ async function send(form, place, action, fields, isChoice) {
       forget(place);
       // Nothing else asks for the page meanwhile: it would be told the reason of a refusal, which is told once.
       if (isChoice || answer.headers.has("X-Refused")) return location.reload();
-      if (answer.headers.get("X-Follows") !== follows.dataset.follows) await showFollows();
+      if (isNewMark(answer.headers.get("X-Follows"))) await showFollows();
     } else if (isSignedOut(answer)) location.reload();
   } catch {
     // It waits on this device.
@@ -92,35 +91,6 @@ async function send(form, place, action, fields, isChoice) {
   mark(form, keys(TAPS).includes(place));
   if (sending.hidden) form.dispatchEvent(new Event("stored", { bubbles: true }));
 }
-
-const all = (within, what) => [...(within?.querySelectorAll(what) ?? [])];
-const keyOf = (one) => one.dataset.follow;
-const atLoad = new Set(all(follows, "[data-follow]").map(keyOf));
-let seen = new Set();
-
-// What follows from an answer stands above the bar, over the page, until the page is next loaded and says it at
-// its question: no control moves under a thumb. The server has the words, and the answers of the other parts.
-async function showFollows() {
-  const answer = await fetch(location.href, { headers: { accept: "text/html" } });
-  const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("[data-follows]");
-  if (!fresh) return;
-  const stands = all(fresh, "[data-follow]"), [said] = fresh.children;
-  for (const one of stands) one.hidden = atLoad.has(keyOf(one));
-  const shown = stands.filter((one) => !one.hidden);
-  said.hidden = shown.length === 0;
-  said.open = follows.firstElementChild.open || shown.some((one) => !seen.has(keyOf(one)));
-  const [worst] = shown;
-  said.querySelector("[data-briefly]").textContent = worst?.querySelector("[data-sentence]").textContent ?? "";
-  said.querySelector("[data-worst]").append(worst?.querySelector(".mark")?.cloneNode(true) ?? "");
-  seen = new Set(stands.map(keyOf));
-  follows.dataset.follows = fresh.dataset.follows;
-  follows.replaceChildren(said);
-  // What follows no more, since an answer was corrected, leaves its place empty.
-  for (const one of all(document, "[data-doubts] [data-follow]")) one.classList.toggle("passed", !seen.has(keyOf(one)));
-}
-
-// What waited on this device may lead to something too.
-addEventListener("sent", () => showFollows());
 
 for (const form of document.querySelectorAll("form[data-answer]")) {
   form.addEventListener("submit", (event) => {

@@ -368,7 +368,9 @@ async function sendTaps(isUnderWay = () => false) {
     }
   }
   if (!sent) return;
-  dispatchEvent(new Event("sent"));
+  const awaited = [];
+  dispatchEvent(new CustomEvent("sent", { detail: awaited }));
+  await Promise.allSettled(awaited);
   loadAtRest();
 }
 

@@ -21,7 +21,7 @@ function isWritten() {
 }
 
 export function loadAtRest() {
-  const isBusy = document.activeElement?.matches("input, select, textarea") || document.querySelector("dialog[open], .follows details[open]");
+  const isBusy = document.activeElement?.matches("input, select, textarea") || document.querySelector("dialog[open], .follows details[open]:not([hidden])");
   if (isBusy || isWritten() || Date.now() - touched < REST_MS) setTimeout(loadAtRest, REST_MS);
   else location.reload();
 }
