@@ -259,8 +259,8 @@ def _led_to(request: Request, record: Record, visit: Visit, asked: Iterable[Ques
     # What a part asks needs no probability: the engine would be half of the page's time.
     assessed = assess(record, now, content, wording.policy, engine=False)
     doubts = doubts_in(record, visit, content, now)
-    whats = {question.what for question in asked}
-    follows = follows_now(visit, assessed, whats, doubts, content=content, wording=wording)
+    asked_of = {question.what for question in asked}
+    follows = follows_now(visit, assessed, asked_of, doubts, content=content, wording=wording)
     return _LedTo(assessed, doubts, follows)
 
 
