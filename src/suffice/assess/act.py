@@ -307,7 +307,7 @@ def _as_planned(infant: InfantAssessment, asked: Asked) -> Act:
         tier = Tier.LOOK_AGAIN if asked.is_overdue else Tier.SETTLED
         return Act(says=message("See the family: it was due {at}", at=Instant(due)), tier=tier)
     if doubts_last_weight(infant.estimate):
-        return Act(says=WEIGH_NOW, tier=Tier.SETTLED)
+        return Act(says=WEIGH_NOW, tier=Tier.LOOK_AGAIN)
     weigh = infant.weigh_again
     days = [weigh.on] if weigh is not None and weigh.on is not None else []
     if days and days[0] <= asked.today:

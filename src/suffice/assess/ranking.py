@@ -36,6 +36,7 @@ from suffice.assess.results import (
     Rank,
     Tier,
     Urgency,
+    doubts_last_weight,
 )
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
@@ -264,7 +265,7 @@ def _of_findings(
 def _of_engine(
     infant: InfantAssessment, asked: _Asked, *, age_h: float, probability: float
 ) -> Iterator[Rank]:
-    """Within a day, where the engine finds that intake is likely short."""
+    """Within a day, where the engine finds intake likely short; looked at again, where it doubts the last weight."""
     if infant.estimate is not None and is_likely_short(infant.estimate, age_h, asked.rules):
         yield Rank(
             tier=Tier.WITHIN_A_DAY,
@@ -276,6 +277,19 @@ def _of_engine(
                 short_probability=probability,
             ),
             reason=(*_likely_short(infant.estimate, probability), *_joined(infant)),
+        )
+    # What is to be weighed again today is not settled, whatever the engine makes of the other weights.
+    if doubts_last_weight(infant.estimate):
+        yield Rank(
+            tier=Tier.LOOK_AGAIN,
+            urgency=_urgency(
+                asked,
+                age_h=age_h,
+                due_h=NO_TIME_H,
+                rule_place=len(asked.rules.places),
+                short_probability=probability,
+            ),
+            reason=settled(infant),
         )
 
 

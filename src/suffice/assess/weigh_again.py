@@ -29,11 +29,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from suffice.assess.case import Case
-from suffice.assess.engine.ask import (
-    CANNOT_TELL,
-    limit_asked,
-    speaks_of_intake,
-)
+from suffice.assess.engine.ask import CANNOT_TELL, limit_asked, speaks_of_intake
 from suffice.assess.flags import Flagged
 from suffice.assess.ranking import WAS_DUE, is_likely_short
 from suffice.assess.results import Finding, WeighAgain, doubts_last_weight

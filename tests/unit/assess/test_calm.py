@@ -16,7 +16,7 @@ from suffice.inference.estimate import Caution
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.message import message
-from unit.assess.test_ranking import NOW, an_infant, ranked
+from unit.assess.test_ranking import NOW, a_finding, an_infant, ranked
 
 
 def weighed_at(age_h: float) -> WeightRow:
@@ -69,9 +69,21 @@ def test_nobody_is_called_well_by_a_weight_that_the_engine_doubts():
     infant.estimate.cautions = (
         Caution(code="last-weight-suspect", severity="caution", sentence="x"),
     )
-    assert in_sentences(ranked(infant).reason).startswith(
+    found = ranked(infant)
+    assert found.tier is Tier.LOOK_AGAIN
+    assert in_sentences(found.reason).startswith(
         "The last weight does not fit the others: weigh again today, naked."
     )
+
+
+def test_what_a_rule_asks_to_be_looked_at_is_said_before_a_doubted_weight():
+    infant = an_infant(a_finding("few_wets", "look"), short=0.02)
+    infant.estimate.cautions = (
+        Caution(code="last-weight-suspect", severity="caution", sentence="x"),
+    )
+    found = ranked(infant)
+    assert found.tier is Tier.LOOK_AGAIN
+    assert not in_sentences(found.reason).startswith("The last weight")
 
 
 @pytest.mark.parametrize(
