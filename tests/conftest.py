@@ -57,6 +57,13 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     )
 
 
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """What failed at its first try is told with its reason, also where the second try passed."""
+    for report in terminalreporter.getreports("rerun"):
+        terminalreporter.section(f"first try of {report.nodeid}", sep="_")
+        terminalreporter.line(report.longreprtext)
+
+
 def pytest_configure(config: pytest.Config) -> None:
     # A run that is told to stop cleans up as one that is interrupted by hand.
     signal.signal(signal.SIGTERM, signal.default_int_handler)

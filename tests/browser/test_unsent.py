@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from datetime import UTC, datetime, timedelta
+from uuid import uuid4
 
 import pytest
 from playwright.sync_api import BrowserContext, Page, Route, expect
@@ -55,23 +56,25 @@ def notes_of(page: Page, family: str, text: str) -> int:
 def test_what_could_not_be_sent_goes_when_the_connection_is_back(
     device: BrowserContext, family: str, arrive: Arrive
 ) -> None:
+    text = f"typed under ground {uuid4()}"
     page = arrive(family)
-    type_note(page, "typed under ground")
+    type_note(page, text)
     device.set_offline(True)
     save(page)
     expect(page.locator("dialog .unsent")).to_contain_text("No connection")
-    assert page.locator("dialog textarea").input_value() == "typed under ground"
+    assert page.locator("dialog textarea").input_value() == text
     device.set_offline(False)
     expect(page.locator(".messages")).to_contain_text("Saved: Note")
     assert page.evaluate(UNSENT) == []
-    assert notes_of(page, family, "typed under ground") == 1
+    assert notes_of(page, family, text) == 1
 
 
 def test_what_was_not_sent_when_the_tab_closed_is_offered_and_sent_once(
     device: BrowserContext, family: str, arrive: Arrive
 ) -> None:
+    text = f"typed in a lift {uuid4()}"
     page = arrive(family)
-    type_note(page, "typed in a lift")
+    type_note(page, text)
     device.set_offline(True)
     save(page)
     expect(page.locator("dialog .unsent")).to_be_visible()
@@ -82,12 +85,12 @@ def test_what_was_not_sent_when_the_tab_closed_is_offered_and_sent_once(
     page.locator(".unsent").get_by_role("link", name="Open it").click()
     # A tab that the browser closes may hear of the connection, and try once more, before it is gone.
     expect(page.locator("dialog .unsent")).to_contain_text("is back")
-    expect(page.locator("dialog textarea")).to_have_value("typed in a lift")
+    expect(page.locator("dialog textarea")).to_have_value(text)
     save(page)
     page.wait_for_url(FAMILY)
     expect(page.locator(".messages")).to_contain_text("Saved: Note")
     assert page.evaluate(UNSENT) == []
-    assert notes_of(page, family, "typed in a lift") == 1
+    assert notes_of(page, family, text) == 1
 
 
 def test_tab_that_closes_while_somebody_types_loses_nothing(family: str, arrive: Arrive) -> None:

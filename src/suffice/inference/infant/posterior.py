@@ -34,6 +34,8 @@ from suffice.inference.infant.model import Floats
 INFLATION = 1.05
 TAIL = 5.0  # degrees of freedom of the tight directions, and of a fitted proposal
 WEAK_BELOW = 10.0  # curvature; the prior alone has 1
+FARTHEST_CENTRE = 12.0
+"""SDs of the prior that a centre may lie off its plane; beyond, a scoring step has run away."""
 _LEAST_SHARE = 0.05
 _FIRST_DRAWS = 1024
 _MOST_DRAWS = 16384
@@ -111,6 +113,10 @@ class _Sheared:
         for _ in range(self._rounds):
             there = self._likelihood.predictors(base + centre @ self._tight_axes.T)
             centre = -(there - linear - centre @ self._tight_jacobian.T) @ self._gain
+            # Where the held Jacobian does not hold, a step may lead anywhere. A shortened centre is
+            # as good a shear: it depends on the weak part alone.
+            length = np.sqrt(np.vecdot(centre, centre))
+            centre *= (FARTHEST_CENTRE / np.maximum(length, FARTHEST_CENTRE))[:, None]
         return base, centre
 
     def _log_kernel(self, parts: Floats) -> Floats:

@@ -9,7 +9,14 @@ from engine_setting import POPULATION, STRUGGLING, THRIVING, weights
 from suffice.inference.evidence import DiaperCount, Evidence, TestWeighing
 from suffice.inference.infant.likelihood import Likelihood
 from suffice.inference.infant.mode import find_modes
-from suffice.inference.infant.posterior import _Fitted, _Sheared, even_noise, resample, sample
+from suffice.inference.infant.posterior import (
+    FARTHEST_CENTRE,
+    _Fitted,
+    _Sheared,
+    even_noise,
+    resample,
+    sample,
+)
 from suffice.inference.infant.reading_error import wrong_transfer_density
 
 change = msgspec.structs.replace
@@ -178,3 +185,23 @@ def test_where_the_mode_says_nothing_of_a_long_tail_enough_draws_are_effective_a
     level = [draws.share @ draws.predictors[:, 3] for draws in many]
     spread = np.sqrt(many[0].share @ (many[0].predictors[:, 3] - level[0]) ** 2)
     assert np.ptp(level) < 0.4 * spread
+
+
+def test_a_centre_that_runs_away_is_held_and_every_density_stays_a_number():
+    # Two weights of one hour, 500 g above what three others foretell: beside the mode that takes
+    # them for right, the one that doubts them finds its points far off, where the course overflows.
+    near = change(
+        THRIVING,
+        now_d=10.0,
+        birth_weight_g=3000.0,
+        weights=weights(
+            (3.0, 2800.0), (7.0, 2950.0), (9.0, 3100.0), (9.98, 3600.0), (9.99, 3625.0)
+        ),
+    )
+    likelihood = Likelihood(near, POPULATION)
+    points = 6.0 * even_noise(2048, likelihood.latents_count)[0]
+    for mode in find_modes(likelihood):
+        proposal = _Sheared(likelihood, mode, 2)
+        _, centre = proposal._centre(points[:, : proposal._weak])
+        assert np.linalg.norm(centre, axis=1).max() <= FARTHEST_CENTRE * (1 + 1e-12)
+        assert np.isfinite(proposal.log_density(points)).all()
