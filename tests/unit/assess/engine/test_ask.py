@@ -10,6 +10,7 @@ from growth_cohorts import PRIOR, REFERENCE, made_up_site
 from people import BORN_AT
 from spoken import in_sentences
 from suffice.assess.engine.ask import (
+    SKETCH_DRAWS_LEAST,
     Answer,
     ask,
     at_site,
@@ -136,6 +137,23 @@ def test_a_sketch_is_calm_only_where_it_lies_a_margin_below_every_limit():
     assert is_calm(changed(**calm | {"suspects": (a_suspect(wrong - 0.001),)}), CONTENT)
     doubtful = {"cautions": (REFUSED,), "suspects": (a_suspect(0.99),)}
     assert is_calm(changed(**calm | doubtful), CONTENT)
+
+
+@pytest.mark.parametrize("code", ["mostly-given-milk", "milk-not-measured"])
+def test_a_sketch_that_refuses_for_the_share_of_milk_given_is_judged_as_any_other(code):
+    # The full answer may find the share just below the limit, and then says what it doubts.
+    refused = (msgspec.structs.replace(REFUSED, code=code),)
+    from_d = CONTENT.constant("ranking.likely_short_from_age_d").value
+    calm = {"age_d": from_d, "intake_short_probability": 0.0, "cautions": refused}
+    assert is_calm(changed(**calm, suspects=()), CONTENT)
+    assert not is_calm(changed(**calm, suspects=(a_suspect(0.86),)), CONTENT)
+
+
+def test_a_sketch_of_too_few_effective_draws_is_not_calm():
+    estimate = changed(intake_short_probability=0.0, suspects=())
+    for draws, calm in ((SKETCH_DRAWS_LEAST, True), (SKETCH_DRAWS_LEAST - 0.1, False)):
+        few = msgspec.structs.replace(estimate.diagnostics, effective_draws=draws)
+        assert is_calm(msgspec.structs.replace(estimate, diagnostics=few), CONTENT) == calm
 
 
 def test_the_seed_follows_what_was_seen_and_not_the_clock():
