@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
-    from scipy.optimize import OptimizeResult
+    from scipy.optimize import LinearConstraint, OptimizeResult
 
 OPEN: Final = float("inf")
 PROVEN: Final = 0
@@ -38,10 +38,12 @@ class Program:
         self._entries: list[tuple[int, int, float]] = []
         self._low: list[float] = []
         self._high: list[float] = []
+        self._bound: LinearConstraint | None = None
 
     def variable(self, *, is_whole: bool = True) -> int:
         """A new variable; where it is not whole the rows make it so."""
         self._whole.append(int(is_whole))
+        self._bound = None
         return len(self._whole) - 1
 
     def row(self, terms: Mapping[int, float], low: float = -OPEN, high: float = OPEN) -> None:
@@ -50,6 +52,7 @@ class Program:
         self._entries += [(number, column, factor) for column, factor in terms.items()]
         self._low.append(low)
         self._high.append(high)
+        self._bound = None
 
     def at_most_one(self, columns: Iterable[int]) -> None:
         """At most one of these is 1."""
@@ -104,19 +107,29 @@ class Program:
         slack: float,
     ) -> OptimizeResult:
         # Whoever starts the program and plans no day does not wait for these.
-        from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415
-        from scipy.sparse import csr_matrix  # noqa: PLC0415
+        from scipy.optimize import Bounds, milp  # noqa: PLC0415
 
         factors, most = np.zeros(len(self._whole)), np.ones(len(self._whole))
         for column, cost in costs.items():
             factors[column] = cost
         most[list(without)] = 0
-        rows, columns, values = zip(*self._entries, strict=True) if self._entries else ((), (), ())
-        matrix = csr_matrix((values, (rows, columns)), shape=(len(self._low), len(self._whole)))
         return milp(
             factors,
-            constraints=LinearConstraint(matrix, np.array(self._low), np.array(self._high)),
+            constraints=self._rows_as_matrix(),
             integrality=np.array(whole),
             bounds=Bounds(0, most),
             options={"time_limit": seconds, "mip_rel_gap": slack},
         )
+
+    def _rows_as_matrix(self) -> LinearConstraint:
+        """The rows as the solver reads them, put together once for as many questions as follow."""
+        from scipy.optimize import LinearConstraint  # noqa: PLC0415
+        from scipy.sparse import csc_array  # noqa: PLC0415
+
+        if self._bound is None:
+            entries = self._entries
+            rows, columns, values = zip(*entries, strict=True) if entries else ((), (), ())
+            shape = (len(self._low), len(self._whole))
+            matrix = csc_array((values, (rows, columns)), shape=shape)
+            self._bound = LinearConstraint(matrix, np.array(self._low), np.array(self._high))
+        return self._bound

@@ -11,7 +11,7 @@ it is said so.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Final, NamedTuple
 
 import msgspec
@@ -169,22 +169,26 @@ def _best(
 
     Where sleep begins is tried place by place: with its place fixed the rest is found in a few
     hundredths of a second, with it open it is not. A place is left out where even the bound of its cost
-    is no better than the best day so far.
+    is no better than the best day so far, and no bound is asked for once a day costs as little as any can.
     """
     model = DayModel(case, parameters)
     costs = model.given_up()
-    places = model.sleeps(steps) if steps else [0]
-    bounds = [
-        (bound, step)
-        for step in places
-        if (bound := model.program.least(costs, _left(elapsed), model.awake(step, steps)))
-        is not None
-    ]
+    # Wherever sleep is, nothing costs less than a day without it.
+    anywhere = model.program.least(costs, _left(elapsed))
+    if anywhere is None:
+        return None
+    floor = _whole(anywhere, costs)
+
+    def bound_of(step: int) -> float | None:
+        if not steps:
+            return floor
+        bound = model.program.least(costs, _left(elapsed), model.awake(step, steps))
+        return None if bound is None else _whole(bound, costs)
+
     best: Day | None = None
     least, is_proven = math.inf, True
-    # Of equals the first in the order of the hours of sleep: `sorted` keeps the order.
-    for bound, step in sorted(bounds, key=lambda one: _whole(one[0], costs)):
-        if _whole(bound, costs) > least - DUST:
+    for bound, step in _cheapest_first(model.sleeps(steps) if steps else [0], bound_of, floor):
+        if bound > least - DUST:
             break
         if best is not None and _left(elapsed, MINUTES_S) <= LEAST_S:
             is_proven = False
@@ -198,7 +202,28 @@ def _best(
         cost = math.fsum(each * found.values[column] for column, each in costs.items())
         if cost < least - DUST:
             best, least = Day(model, step, steps, found.values, is_proven=True), cost
+        if least < floor + DUST:
+            break
     return None if best is None else best._replace(is_proven=is_proven)
+
+
+def _cheapest_first(
+    places: Iterable[int], bound_of: Callable[[int], float | None], floor: float
+) -> Iterator[tuple[float, int]]:
+    """Each place with its bound, the lowest first, of equals in the order of the places.
+
+    No bound is below the floor: where one is as low, its place comes before the others are asked for theirs.
+    """
+    later: list[tuple[float, int]] = []
+    for step in places:
+        bound = bound_of(step)
+        if bound is None:
+            continue
+        if bound == floor:
+            yield bound, step
+        else:
+            later.append((bound, step))
+    yield from sorted(later, key=lambda one: one[0])
 
 
 def _whole(bound: float, costs: Mapping[int, float]) -> float:
