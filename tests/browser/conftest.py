@@ -65,6 +65,17 @@ def _once_known(set_offline: Callable[..., None]) -> Callable[..., None]:
     return patient
 
 
+def _once_arrived(route: Callable[..., None]) -> Callable[..., None]:
+    """A network that goes bad when the page has come through it whole, its scripts included."""
+
+    @wraps(route)
+    def patient(page: Page, *args: object, **options: object) -> None:
+        page.wait_for_load_state("load")
+        route(page, *args, **options)
+
+    return patient
+
+
 # Before its scripts have run a page is one of plain forms, which cost other loads and keep nothing.
 for _name in (
     "click",
@@ -78,6 +89,7 @@ for _name in (
 ):
     setattr(Locator, _name, _once_loaded(getattr(Locator, _name)))
 BrowserContext.set_offline = _once_known(BrowserContext.set_offline)  # type: ignore[method-assign]
+Page.route = _once_arrived(Page.route)  # type: ignore[method-assign]
 
 # A machine on which several browsers run at once is slow; what never comes still fails.
 expect.set_options(timeout=30_000)
