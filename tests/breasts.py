@@ -51,10 +51,13 @@ def lived(
 ) -> tuple[list[float], float]:
     """What each session brought, read to 5 mL with an SD of 1.5 mL, and what was made in 24 hours."""
     there, made, now, read = breast.storage * rng.beta(2, 2), 0.0, 0.0, list[float]()
+    rate, storage, power = breast.rate, breast.storage, breast.power  # a million steps ask for them
     for at, kind in schedule:
         for _ in range(round((at - now) / STEP_H)):
-            more = breast.rate * (1 - min(there / breast.storage, 1) ** breast.power) * STEP_H
-            there, made = there + more, made + more
+            full = there / storage
+            more = rate * (1 - (full**power if full < 1 else 1)) * STEP_H
+            there += more
+            made += more
         now = at
         share, alike = breast.session if kind == "session" else breast.feed
         taken = there * rng.beta(share * alike, (1 - share) * alike)

@@ -120,7 +120,8 @@ class GainLines:
         For each gain the lower and the higher share of the sexes'; the two are one where the sex is
         known.
         """
-        rows = self._rows(stretch)
+        # Where two lines lie on one another a gain below them is below the lower one too.
+        rows = [None if row is None else np.maximum.accumulate(row) for row in self._rows(stretch)]
         each = [
             [
                 1.0 if row is None else round(float(ndtr(_score(gain, row, self.z))), PLACES)
@@ -212,18 +213,14 @@ class GainLines:
 
 
 def _score(g_per_day: float, row: Floats, z: Floats) -> float:
-    """The score of a gain between the lines; beyond the outer ones as between the next two.
-
-    Where two lines lie on one another a gain below them is below the lower one too.
-    """
-    row = np.maximum.accumulate(row)
-    above = int(np.searchsorted(row, g_per_day, side="right"))
+    """The score of a gain between lines that never fall; beyond the outer ones as between the next two."""
+    above = int(row.searchsorted(g_per_day, side="right"))
     if 0 < above < len(row):
         low, high = above - 1, above
     elif above == 0:
-        low, high = 0, int(np.searchsorted(row, row[0], side="right"))
+        low, high = 0, int(row.searchsorted(row[0], side="right"))
     else:
-        low, high = int(np.searchsorted(row, row[-1], side="left")) - 1, len(row) - 1
+        low, high = int(row.searchsorted(row[-1], side="left")) - 1, len(row) - 1
     if low < 0 or high == len(row):  # a clinic's own values have put all of them on one another
         return -math.inf if g_per_day < row[0] else math.inf
     step = float(row[high] - row[low])

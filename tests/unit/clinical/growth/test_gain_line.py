@@ -86,7 +86,7 @@ def test_more_gain_is_never_a_smaller_share_and_a_higher_line_never_a_smaller_ga
     for age in range(7, 400, 3):
         for is_from_birth in (False, True):
             stretch = Stretch(0.0 if is_from_birth else age - 7.0, float(age), sex, is_from_birth)
-            shares = [LINES.shares_below([g / 2], stretch)[0] for g in range(-80, 160)]
+            shares = LINES.shares_below([g / 2 for g in range(-80, 160)], stretch)
             assert all(a <= b for a, b in pairwise(shares))
             lines = [LINES.line(share, stretch) for share in SHARES]
             assert lines == sorted(lines)
