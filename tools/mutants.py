@@ -23,8 +23,9 @@ import subprocess
 import sys
 import tempfile
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Mapping
 from concurrent.futures import ThreadPoolExecutor, as_completed
+from functools import cache
 from pathlib import Path
 from queue import SimpleQueue
 
@@ -52,7 +53,8 @@ MOST_S = 40.0
 """Of the tests that run a changed line the quickest are run, as many as take this long together."""
 
 
-def modules_imported(source: str) -> set[str]:
+@cache
+def modules_imported(source: str) -> frozenset[str]:
     """Modules of the package that this source imports; `from a import b` may mean a or a.b."""
     found: set[str] = set()
     for node in ast.walk(ast.parse(source)):
@@ -61,14 +63,14 @@ def modules_imported(source: str) -> set[str]:
         elif isinstance(node, ast.ImportFrom) and node.module:
             found.add(node.module)
             found.update(f"{node.module}.{alias.name}" for alias in node.names)
-    return {name for name in found if name.startswith("suffice.")}
+    return frozenset(name for name in found if name.startswith("suffice."))
 
 
 def module_name(path: str) -> str:
     return path.removeprefix("src/").removesuffix(".py").removesuffix("/__init__").replace("/", ".")
 
 
-def imports_of_the_package() -> dict[str, set[str]]:
+def imports_of_the_package() -> dict[str, frozenset[str]]:
     return {
         module_name(path.relative_to(ROOT).as_posix()): modules_imported(path.read_text("utf-8"))
         for path in (ROOT / "src").rglob("*.py")
@@ -97,7 +99,7 @@ class Reach:
             self._of_file[path] = {line: set(tests) for line, tests in found.items()}
         return self._of_file[path]
 
-    def tests(self, mutant: Mutant, imports: dict[str, set[str]]) -> list[list[str]]:
+    def tests(self, mutant: Mutant, imports: Mapping[str, Collection[str]]) -> list[list[str]]:
         """The tests of a mutant in groups, nearest first.
 
         First those of the test file of the same name that run the line, then the quickest of all
@@ -116,7 +118,7 @@ class Reach:
         rest = self._within(MOST_S, [test for test in known if not test.startswith(own)])
         return [group for group in (near, rest) if group]
 
-    def _near(self, path: str, imports: dict[str, set[str]]) -> list[list[str]]:
+    def _near(self, path: str, imports: Mapping[str, Collection[str]]) -> list[list[str]]:
         broken = {test.partition("::")[0] for test in self.left_out}
         groups = [
             [file for file in group if file not in broken] for group in tests_near(path, imports)
@@ -146,7 +148,7 @@ def own_test_file(path: str) -> str:
     return f"tests/unit/{Path(inner).parent.as_posix()}/test_{Path(inner).name}"
 
 
-def tests_near(path: str, imports: dict[str, set[str]]) -> list[list[str]]:
+def tests_near(path: str, imports: Mapping[str, Collection[str]]) -> list[list[str]]:
     """Test files in groups, nearest first: same path; import it, or else what imports it."""
     module = module_name(path)
     above = {name for name, imported in imports.items() if module in imported}
