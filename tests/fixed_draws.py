@@ -12,8 +12,6 @@ source file changes, since every process of every run asks for it.
 from __future__ import annotations
 
 import ast
-import hashlib
-import os
 import pickle
 from collections.abc import Mapping
 from pathlib import Path
@@ -22,9 +20,10 @@ import hypothesis
 from hypothesis.internal.conjecture import providers
 from hypothesis.internal.constants_ast import Constants, ConstantVisitor
 
-ROOT = Path(__file__).resolve().parents[1]
-PACKAGE = ROOT / "src" / "suffice"
-KEPT = ROOT / "var" / "constants"
+from kept_file import VAR, kept
+
+PACKAGE = Path(__file__).resolve().parents[1] / "src" / "suffice"
+KEPT = VAR / "constants"
 KINDS = ("integers", "floats", "bytes", "strings")
 
 
@@ -43,22 +42,13 @@ def constants_of(modules: Mapping[str, bytes]) -> Constants:
 
 def constants_kept(modules: Mapping[str, bytes], folder: Path) -> Constants:
     """The same, read from a file of the folder where one was kept for these very sources."""
-    digest = hashlib.sha256(hypothesis.__version__.encode())
-    for path, text in sorted(modules.items()):
-        digest.update(f"{path} {len(text)} ".encode() + text)
-    file = folder / f"{digest.hexdigest()}.pickle"
-    if file.exists():
-        return Constants(**pickle.loads(file.read_bytes()))
-    found = constants_of(modules)
-    folder.mkdir(parents=True, exist_ok=True)
-    # Several processes may do so at once: each puts a whole file in place, and it is the same one.
-    own = folder / f"{os.getpid()}.new"
-    own.write_bytes(pickle.dumps({kind: set(getattr(found, kind)) for kind in KINDS}))
-    own.replace(file)
-    for other in folder.glob("*.pickle"):
-        if other != file:
-            other.unlink(missing_ok=True)
-    return found
+
+    def made() -> bytes:
+        found = constants_of(modules)
+        return pickle.dumps({kind: set(getattr(found, kind)) for kind in KINDS})
+
+    sources = {**modules, "hypothesis": hypothesis.__version__.encode()}
+    return Constants(**pickle.loads(kept(folder, sources, made)))
 
 
 def constants_of_the_package() -> Constants:
