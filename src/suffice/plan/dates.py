@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from datetime import datetime, time, timedelta
 from typing import Final
 
+from suffice.assess.results import WeighAgain
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.message import Instant, Message, Words, message
 from suffice.plan.by_age import is_late_preterm
@@ -135,6 +136,20 @@ def weighing_words(asked: Asked, weigh_at: datetime | None) -> tuple[Words, ...]
         return (*sentences,) or (message("At the next contact."),)
     by = due_words(weigh_at, asked.as_of)
     local = weigh_at.astimezone(asked.zone).date()
-    if again is None or again.on is None or again.on <= local:
+    if again is None:
+        return (by,)
+    if again.on is None:
+        return (by, *_undated(again))
+    if again.on <= local:
         return (by, *sentences)
     return (by, message("Weights alone tell later; the plan does not wait for that."))
+
+
+def _undated(again: WeighAgain) -> tuple[Words, ...]:
+    """An advice that names no day, without its last part: that speaks of a plan or of another contact.
+
+    The plan has its own day to weigh, and a date for the next contact. A weight to doubt stays.
+    """
+    if again.briefly and again.briefly in again.advice:
+        return again.messages
+    return (*again.advice[:-1], again.reason) if again.reason else again.advice[:-1]

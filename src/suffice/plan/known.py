@@ -212,7 +212,7 @@ def is_at_breast(asked: Asked, parameters: PlanParameters) -> bool:
     """
     if _is_seen_at_breast(asked, parameters):
         return True
-    if _is_before_the_breast(asked, parameters):
+    if is_before_the_breast(asked, parameters):
         return False
     planned = asked.last is None or asked.last.at_breast != "not now"
     if not _is_given_lately(asked, parameters):
@@ -220,7 +220,7 @@ def is_at_breast(asked: Asked, parameters: PlanParameters) -> bool:
     return planned if asked.last is not None else _is_part(asked, parameters)
 
 
-def _is_before_the_breast(asked: Asked, parameters: PlanParameters) -> bool:
+def is_before_the_breast(asked: Asked, parameters: PlanParameters) -> bool:
     """Whether fewer than 34 weeks have passed since conception."""
     gestation_days = asked.infant.gestation_days
     age_d = (asked.infant.age_h or 0.0) / HOURS_PER_DAY

@@ -72,6 +72,7 @@ from suffice.plan.position import Side, position_of, sides_of, stopped_sides
 from suffice.plan.size import Known, is_before_term
 from suffice.plan.step import Step
 from suffice.plan.supplement import Supplement, supplement_of
+from suffice.plan.unit import fed_by_unit, is_fed_by_unit
 
 YELLOW_TEST: Final = "teaching.jaundice_test_h"
 WOKEN: Final = frozenset({NOT_AT_BREAST, "sleepy_newborn"})
@@ -151,7 +152,10 @@ def propose(asked: Asked) -> Proposal:
         tells_physician=milk.step is not None and milk.step.is_held_too_often,
     )
     if is_fed:
-        return proposal
+        if not is_fed_by_unit(asked, parameters):
+            return proposal
+        plan, lines = fed_by_unit(plan, proposal.lines)
+        return msgspec.structs.replace(proposal, plan=plan, lines=lines)
     return msgspec.structs.replace(
         proposal, plan=without_feeds(plan), lines=lines_without_feeds(proposal.lines)
     )
@@ -404,8 +408,8 @@ def _figure(figure: Figure) -> Message:
     return message(
         "{value} on this schedule ({low} to {high})",
         value=Amount(figure.value, figure.unit, 0),
-        low=Number(figure.low or 0.0, 0),
-        high=Number(figure.high or 0.0, 0),
+        low=Amount(figure.low or 0.0, figure.unit, 0),
+        high=Amount(figure.high or 0.0, figure.unit, 0),
     )
 
 
@@ -446,7 +450,8 @@ def _calls(asked: Asked, parameters: PlanParameters) -> Iterator[Words]:
         "Hard to wake for a feed, or two feeds missed: a physician today; now, if the next one fails too."
     )
     wets = asked.infant.figures.get("wets_24h_expected")
-    if wets is not None:
+    # Where one is asked for, fewer are none: a physician is phoned for that.
+    if wets is not None and round(wets.value) > 1:
         yield message(
             "Fewer than {count} wet diapers in 24 h: call the consultant today.",
             count=round(wets.value),

@@ -120,3 +120,22 @@ def test_what_is_due_at_the_time_of_asking_is_said_to_be_now() -> None:
     assert proposed(BIRTH, day=9).plan.weigh_at == asked(BIRTH, day=9).as_of
     assert weigh_by(BIRTH, day=9) == "Now."
     assert weigh_by(*WELL, *counts(21), day=21.5).startswith("By ")
+
+
+def test_an_advice_that_names_no_day_says_nothing_of_another_contact() -> None:
+    """'By Tue. No next contact is planned. Weigh again by Sun of next week' stood beside the date of the next contact."""
+    case = asked(*SLOW, day=15.2, engine=False)
+    at = case.as_of + 20 * H
+
+    def said(*advice: str, briefly: str = "") -> str:
+        again = WeighAgain(
+            by="engine", on=None, advice=advice, reason="It is settled.", briefly=briefly
+        )
+        infant = msgspec.structs.replace(case.infant, weigh_again=again)
+        told = weighing_words(msgspec.structs.replace(case, infant=infant), at)
+        return " ".join(text_of(one, Policy()) for one in told[1:])
+
+    assert said("Do not wait.", "No next contact is planned.") == "Do not wait. It is settled."
+    assert said("Weigh again by Sun.") == "It is settled."
+    doubt = "First correct the weight."
+    assert said(doubt, briefly=doubt) == f"{doubt} It is settled."
