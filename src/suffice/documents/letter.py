@@ -13,7 +13,7 @@ from typing import Final
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from suffice.assess.act import WEIGH_FIRST
+from suffice.assess.act import SEEN_AND_AGAIN, WEIGH_FIRST, WHEN_SEEN
 from suffice.assess.no_milk import is_given_no_milk
 from suffice.assess.problems import NamedProblems, Weighed
 from suffice.assess.problems.words import SIDES
@@ -65,6 +65,8 @@ REQUESTS: Final[dict[Level, Message]] = {
     "look": message("Please look at {name} at the next visit: {found}."),
 }
 """What is asked, by the level of what was found first, and by when."""
+OF_WEIGHING: Final = frozenset({"", SEEN_AND_AGAIN.template, WHEN_SEEN.template})
+"""What is said beside a handover of the next weight alone."""
 LATER: Final = message("Please advise on {name} by {day}: {found}.")
 """The same of what can wait some days."""
 FOR_THE_READER: Final[frozenset[Level]] = frozenset({"emergency", "physician"})
@@ -338,7 +340,7 @@ def _planned(source: Source, infant: InfantAssessment) -> Iterator[Words]:
         )
     if plan.sessions_count:
         count = Number(plan.sessions_count, 0)
-        yield message("By the plan milk is expressed {count} times in 24 h.", count=count)
+        yield message("Sessions of expressing by the plan: {count} in 24 h.", count=count)
 
 
 def _held_plans(source: Source, whose: UUID) -> int:
@@ -356,7 +358,10 @@ def _weighing(source: Source, infant: InfantAssessment) -> Iterator[Words]:
     at, again = None if plan is None else plan.weigh_at, infant.weigh_again
     day = None if at is None else at.astimezone(ZoneInfo(source.policy.zone)).date()
     is_sooner = again is not None and again.on is not None and day is not None and again.on < day
-    is_of_more = verdict.act.tier is Tier.HANDED_OVER or verdict.then == WEIGH_FIRST
+    # What goes on beside a handover is said too, unless that is a date to weigh.
+    is_weighing = isinstance(verdict.then, Message) and verdict.then.template in OF_WEIGHING
+    is_beside = verdict.act.tier is Tier.HANDED_OVER and not is_weighing
+    is_of_more = is_beside or verdict.then == WEIGH_FIRST
     if at is None or at <= source.as_of or is_sooner or is_of_more:
         if verdict.then:
             yield verdict.then

@@ -10,6 +10,7 @@ import pytest
 
 from paper_source import NOW, folder_of_record, records, visited
 from spec.papers_of import text_in
+from suffice.assess.act import SEEN_AND_AGAIN
 from suffice.assess.results import Tier, WeighAgain
 from suffice.clinical.entry import Contact, ContactStart, Plan, Setting
 from suffice.clinical.entry.clock import Act
@@ -19,7 +20,7 @@ from suffice.documents.frame import Source, next_contact_at, plan_entry_of
 from suffice.documents.letter import letter
 from suffice.documents.plan_days import plan_of_day
 from suffice.documents.plan_page import plan_page
-from suffice.message import message
+from suffice.message import Day, Message, message
 
 KEY = "thriving"
 SOME = Plan(
@@ -439,7 +440,7 @@ def test_a_letter_says_what_the_family_gives_by_the_plan() -> None:
     plan = msgspec.structs.replace(SOME, milk="own then formula", sessions_count=6)
     lines = letter_of(source_of(plan))
     assert any(one.startswith("By the plan: 225 mL of extra milk in 24 h.") for one in lines)
-    assert "By the plan milk is expressed 6 times in 24 h." in lines
+    assert "Sessions of expressing by the plan: 6 in 24 h." in lines
     away = msgspec.structs.replace(plan, at_breast="not now")
     assert any(
         "225 mL of milk in 24 h, all of it given." in one for one in letter_of(source_of(away))
@@ -483,3 +484,23 @@ def test_a_letter_names_one_day_to_weigh_and_one_contact() -> None:
     assert "By the plan: weigh on Mon 30 Nov, 10:00." in lines
     assert "No next contact is planned." not in lines
     assert sum("eigh" in one and "Nov" in one for one in lines) == 1
+
+
+def test_a_letter_names_the_plans_day_to_weigh_beside_a_handover_too() -> None:
+    plan = msgspec.structs.replace(SOME, weigh_at=NOW + timedelta(days=2))
+    source = source_of(plan)
+    *others, infant = source.assessment.infants
+    assert infant.verdict is not None
+    act = msgspec.structs.replace(infant.verdict.act, tier=Tier.HANDED_OVER)
+
+    def lines(then: Message) -> list[str]:
+        verdict = msgspec.structs.replace(infant.verdict, then=then, act=act)
+        told = msgspec.structs.replace(infant, findings=(), weigh_again=None, verdict=verdict)
+        assessment = msgspec.structs.replace(source.assessment, infants=(*others, told))
+        return letter_of(msgspec.structs.replace(source, assessment=assessment))
+
+    again = SEEN_AND_AGAIN.with_params(day=Day(NOW.date() + timedelta(days=5)))
+    assert "By the plan: weigh on Mon 30 Nov, 10:00." in lines(again)
+    assert not any(one.startswith("Weigh when seen") for one in lines(again))
+    beside = message("Meanwhile: count wets.")
+    assert "Meanwhile: count wets." in lines(beside)
