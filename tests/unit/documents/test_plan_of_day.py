@@ -8,10 +8,10 @@ from typing import Any
 import msgspec
 import pytest
 
-from paper_source import NOW, folder_of_record, records, visited
+from paper_source import NOW
+from planned import SOME, source_of
 from spec.papers_of import text_in
-from suffice.assess.act import SEEN_AND_AGAIN
-from suffice.assess.results import Tier, WeighAgain
+from suffice.assess.results import WeighAgain
 from suffice.clinical.entry import Contact, ContactStart, Plan, Setting
 from suffice.clinical.entry.clock import Act
 from suffice.documents.day_sheet import day_sheet, has_days
@@ -20,19 +20,7 @@ from suffice.documents.frame import Source, next_contact_at, plan_entry_of
 from suffice.documents.letter import letter
 from suffice.documents.plan_days import plan_of_day
 from suffice.documents.plan_page import plan_page
-from suffice.message import Day, Message, message
 
-KEY = "thriving"
-SOME = Plan(
-    move="first",
-    feeds_count=8,
-    at_breast="every feed",
-    supplement_ml=45,
-    supplement_feeds_count=5,
-    supplement_ml_per_day=225,
-    method="cup",
-    milk="own",
-)
 DAY_ONE = Plan(
     move="first",
     feeds_count=8,
@@ -45,24 +33,6 @@ DAY_ONE = Plan(
     milk="own",
 )
 """The protocol's amount of the first day, born at term."""
-
-
-def source_of(plan: Plan, *, age_h: float | None = None, **policy: Any) -> Source:
-    """A family with that plan, agreed on an hour ago; its infant of that age now, where one is given."""
-    record = records()[KEY]
-    made = folder_of_record(visited(record, (plan, record.infants[-1].id)), **policy).source
-    if age_h is None:
-        return made
-    *others, infant = made.assessment.infants
-    aged = msgspec.structs.replace(
-        infant,
-        born_at=NOW - timedelta(hours=age_h),
-        age_h=age_h,
-        age_days=int(age_h // 24),
-        gestation_days=276,
-    )
-    assessment = msgspec.structs.replace(made.assessment, infants=(*others, aged))
-    return msgspec.structs.replace(made, assessment=assessment)
 
 
 def read(source: Source) -> list[str]:
@@ -426,81 +396,3 @@ def test_the_sheet_of_days_has_the_family_call_below_one_number_of_feeds(
     assert any(one.startswith(says) for one in lines)
     assert f"and {feeds} feeds in 24 hours." in " ".join(lines)
     assert any(one.startswith("Fewer than 8 feeds in 24 hours") for one in lines)
-
-
-# ---- the letter and the plan -----------------------------------------------------------------
-
-
-def letter_of(source: Source) -> list[str]:
-    text = text_in(letter(source, source.assessment.infants[-1].infant_id, None))
-    return text.replace("\N{NO-BREAK SPACE}", " ").split("\n")
-
-
-def test_a_letter_says_what_the_family_gives_by_the_plan() -> None:
-    plan = msgspec.structs.replace(SOME, milk="own then formula", sessions_count=6)
-    lines = letter_of(source_of(plan))
-    assert any(one.startswith("By the plan: 225 mL of extra milk in 24 h.") for one in lines)
-    assert "Sessions of expressing by the plan: 6 in 24 h." in lines
-    away = msgspec.structs.replace(plan, at_breast="not now")
-    assert any(
-        "225 mL of milk in 24 h, all of it given." in one for one in letter_of(source_of(away))
-    )
-    assert not any("By the plan" in one for one in letter_of(source_of(Plan(move="first"))))
-
-
-def test_a_letter_says_that_a_supplement_could_not_be_made_less() -> None:
-    source = source_of(SOME)
-    last = next(one for one in source.entries if one.fact == SOME)
-    held = [
-        msgspec.structs.replace(last, fact=msgspec.structs.replace(SOME, move=move))
-        for move in ("hold", "back")
-    ]
-    said = letter_of(msgspec.structs.replace(source, entries=(*source.entries, *held)))
-    assert "In the last 2 plans the supplement could not be made less." in said
-    one_held = letter_of(msgspec.structs.replace(source, entries=(*source.entries, held[0])))
-    assert not any("could not be made less" in one for one in one_held)
-
-
-def test_a_letter_names_one_day_to_weigh_and_one_contact() -> None:
-    """It said 'No next contact is planned' and 'We see the family next' in two lines, and two days to weigh."""
-    plan = msgspec.structs.replace(
-        SOME, weigh_at=NOW + timedelta(days=2), contact_at=NOW + timedelta(days=2)
-    )
-    source = source_of(plan)
-    *others, infant = source.assessment.infants
-    advice = (message("No next contact is planned."),)
-    again = WeighAgain(
-        by="engine", on=None, advice=advice, reason="", briefly="Weigh again on Fri."
-    )
-    assert infant.verdict is not None
-    act = msgspec.structs.replace(infant.verdict.act, tier=Tier.TODAY)
-    verdict = msgspec.structs.replace(infant.verdict, then=advice[0], act=act)
-    told = msgspec.structs.replace(infant, findings=(), weigh_again=again, verdict=verdict)
-    lines = letter_of(
-        msgspec.structs.replace(
-            source, assessment=msgspec.structs.replace(source.assessment, infants=(*others, told))
-        )
-    )
-    assert "By the plan: weigh on Mon 30 Nov, 10:00." in lines
-    assert "No next contact is planned." not in lines
-    assert sum("eigh" in one and "Nov" in one for one in lines) == 1
-
-
-def test_a_letter_names_the_plans_day_to_weigh_beside_a_handover_too() -> None:
-    plan = msgspec.structs.replace(SOME, weigh_at=NOW + timedelta(days=2))
-    source = source_of(plan)
-    *others, infant = source.assessment.infants
-    assert infant.verdict is not None
-    act = msgspec.structs.replace(infant.verdict.act, tier=Tier.HANDED_OVER)
-
-    def lines(then: Message) -> list[str]:
-        verdict = msgspec.structs.replace(infant.verdict, then=then, act=act)
-        told = msgspec.structs.replace(infant, findings=(), weigh_again=None, verdict=verdict)
-        assessment = msgspec.structs.replace(source.assessment, infants=(*others, told))
-        return letter_of(msgspec.structs.replace(source, assessment=assessment))
-
-    again = SEEN_AND_AGAIN.with_params(day=Day(NOW.date() + timedelta(days=5)))
-    assert "By the plan: weigh on Mon 30 Nov, 10:00." in lines(again)
-    assert not any(one.startswith("Weigh when seen") for one in lines(again))
-    beside = message("Meanwhile: count wets.")
-    assert "Meanwhile: count wets." in lines(beside)

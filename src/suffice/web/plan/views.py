@@ -97,7 +97,7 @@ def _shown(
         tells_physician=proposal.tells_physician,
         calls=calls_shown(proposal),
         last=None if since is None else last_shown(since, wording, full_names()),
-        is_settled=sent is None and since is not None and is_newest(since, asked),
+        is_just_kept=sent is None and since is not None and is_newest(since, asked),
         clock=dial_shown(clock_of(asked.entries), "kept"),
     )
 
