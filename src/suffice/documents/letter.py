@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
-from itertools import takewhile
 from typing import Final
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -48,6 +47,8 @@ from suffice.message import (
     joined,
     message,
 )
+from suffice.plan.known import held_in_a_row
+from suffice.plan.parameters import plan_parameters
 
 MOST_FACTS: Final = 5
 MOST_FINDINGS: Final = 4
@@ -332,8 +333,10 @@ def _planned(source: Source, infant: InfantAssessment) -> Iterator[Words]:
         )
         milk = MILKS.get(plan.milk or "")
         yield joined(given, message("Which milk: {milk}.", milk=milk) if milk else "")
-    held = _held_plans(source, infant.infant_id)
-    if held > 1:
+    own = source.own(infant.infant_id)
+    plans = [(one, one.fact) for one in own if isinstance(one.fact, Plan)]
+    held = held_in_a_row(plans, plan_parameters(source.content))
+    if held > 1 and plan.supplement_ml_per_day:
         yield message(
             "In the last {count} plans the supplement could not be made less.",
             count=Number(held, 0),
@@ -341,13 +344,6 @@ def _planned(source: Source, infant: InfantAssessment) -> Iterator[Words]:
     if plan.sessions_count:
         count = Number(plan.sessions_count, 0)
         yield message("Sessions of expressing by the plan: {count} in 24 h.", count=count)
-
-
-def _held_plans(source: Source, whose: UUID) -> int:
-    """How many plans running, up to the one that holds, took nothing from a supplement."""
-    plans = [one.fact for one in source.own(whose) if isinstance(one.fact, Plan)]
-    held = takewhile(lambda plan: plan.move in {"hold", "back", "up"}, reversed(plans))
-    return sum(bool(plan.supplement_ml_per_day) for plan in held)
 
 
 def _weighing(source: Source, infant: InfantAssessment) -> Iterator[Words]:

@@ -55,7 +55,9 @@ def weigh_at_of(
     found: list[datetime] = list(_asked_for(asked, known, milk, local, parameters))
     if again is not None and again.on is not None:
         noon = datetime.combine(again.on, NOON, tzinfo=asked.zone)
-        found.append(local if again.by == "overdue" else max(local, noon))
+        # A weight that is asked for today is taken at this contact, not at the noon that is still to come.
+        is_now = again.by == "overdue" or again.on <= local.date()
+        found.append(local if is_now else noon)
     stands = asked.infant.weight_stands_until
     if stands is None:
         # No weight is known, or not even a birth: there is nothing to wait for.

@@ -339,7 +339,7 @@ def course_of(asked: Asked, given: float, parameters: PlanParameters) -> Course:
         is_weighed_since=since_d > 0,
         few_diapers=_few_diapers(asked),
         usual_g_per_day=usual_gain_of(asked, weights),
-        held_count=_held(asked.plans, parameters),
+        held_count=held_in_a_row(asked.plans, parameters),
     )
 
 
@@ -437,10 +437,14 @@ def _first_plan_d(asked: Asked, born_at: datetime | None) -> float | None:
     return elapsed_h(born_at, asked.plans[0][0].true_at) / HOURS_PER_DAY
 
 
-def _held(plans: Sequence[tuple[Entry, Plan]], parameters: PlanParameters) -> int:
+def held_in_a_row(plans: Sequence[tuple[Entry, Plan]], parameters: PlanParameters) -> int:
     """How many of the last plans held or went back, one after another.
 
     One that was made within a day of a step's distance from the plan before it is the same step.
+
+    Args:
+        plans: Each plan of one infant with its entry, the oldest first.
+        parameters: The values in force.
     """
     apart_d = parameters.step_days.value - 1
     count = 0

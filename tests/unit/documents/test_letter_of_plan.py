@@ -38,8 +38,12 @@ def test_a_letter_says_that_a_supplement_could_not_be_made_less() -> None:
     source = source_of(SOME)
     last = next(one for one in source.entries if one.fact == SOME)
     held = [
-        msgspec.structs.replace(last, fact=msgspec.structs.replace(SOME, move=move))
-        for move in ("hold", "back")
+        msgspec.structs.replace(
+            last,
+            fact=msgspec.structs.replace(SOME, move=move),
+            true_at=last.true_at + timedelta(days=days),
+        )
+        for days, move in ((3, "hold"), (6, "back"))
     ]
     said = letter_of(msgspec.structs.replace(source, entries=(*source.entries, *held)))
     assert "In the last 2 plans the supplement could not be made less." in said

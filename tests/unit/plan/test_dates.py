@@ -14,6 +14,7 @@ from suffice.clinical.entry import Entry
 from suffice.knowledge.policy import Policy
 from suffice.language.text import text_of
 from suffice.plan.dates import noon_within, weighing_words
+from suffice.plan.propose import propose
 
 H = timedelta(hours=1)
 
@@ -139,3 +140,15 @@ def test_an_advice_that_names_no_day_says_nothing_of_another_contact() -> None:
     assert said("Weigh again by Sun.") == "It is settled."
     doubt = "First correct the weight."
     assert said(doubt, briefly=doubt) == f"{doubt} It is settled."
+
+
+def test_a_weight_that_is_asked_for_today_is_not_put_off_to_noon() -> None:
+    """'By Wed 8 Apr, 12:00. Weigh again now, naked.' was said at four in the morning."""
+    case = asked(*SLOW, day=15.2, engine=False)
+    again = WeighAgain(
+        by="engine", on=case.as_of.date(), advice=("Weigh again now.",), reason="", briefly=""
+    )
+    infant = msgspec.structs.replace(case.infant, weigh_again=again)
+    early = case.as_of.replace(hour=4, minute=0)
+    told = msgspec.structs.replace(case, infant=infant, as_of=early)
+    assert propose(told).plan.weigh_at == early
