@@ -5,12 +5,13 @@ from __future__ import annotations
 from datetime import timedelta
 
 import msgspec
+import pytest
 
 from paper_source import NOW
 from planned import SOME, source_of
 from spec.papers_of import text_in
 from suffice.assess.act import SEEN_AND_AGAIN
-from suffice.assess.results import Tier, WeighAgain
+from suffice.assess.results import Finding, Tier, WeighAgain
 from suffice.clinical.entry import Plan
 from suffice.documents.frame import Source
 from suffice.documents.letter import letter
@@ -94,3 +95,33 @@ def test_a_letter_names_the_plans_day_to_weigh_beside_a_handover_too() -> None:
     assert not any(one.startswith("Weigh when seen") for one in lines(again))
     beside = message("Meanwhile: count wets.")
     assert "Meanwhile: count wets." in lines(beside)
+
+
+@pytest.mark.parametrize(
+    ("days", "has_own_time", "says"),
+    [
+        ((3,), True, "Please advise on Ezra by Tue 1 Dec: slow months."),
+        ((3, 4), True, "Please advise on Ezra by Tue 1 Dec: slow months."),
+        ((3,), False, "Please advise on Ezra within a day, by Sun 29 Nov: slow months."),
+        ((3, 0), True, "Please advise on Ezra within a day, by Sun 29 Nov: slow months."),
+    ],
+)
+def test_a_letter_asks_by_the_day_that_its_flags_give(
+    days: tuple[int, ...], has_own_time: bool, says: str
+) -> None:
+    """'Within a day' stood above 'For: consultant, within 3 days', in a letter to a physician."""
+    source = source_of(SOME)
+    *others, infant = source.assessment.infants
+    findings = tuple(
+        Finding(
+            code=f"slow-{number}", level="consultant", colour="amber", topic="gain", name="slow months",
+            messages=("Gaining little.",), to_whom="consultant, within 3 days",
+            due_at=NOW + timedelta(days=one), has_own_time=has_own_time,
+        )
+        for number, one in enumerate(days)
+    )  # fmt: skip
+    told = msgspec.structs.replace(infant, findings=findings)
+    assessment = msgspec.structs.replace(source.assessment, infants=(*others, told))
+    lines = letter_of(msgspec.structs.replace(source, assessment=assessment))
+    assert lines[0] == says
+    assert not any(one.startswith("For:") for one in lines)
