@@ -121,7 +121,7 @@ def propose(asked: Asked) -> Proposal:
     situation = _situation(asked, known, milk, parameters)
     express = (expressing if is_fed else expressing_meanwhile)(situation, parameters)
     minutes = day_minutes(
-        feeds_count=known.feeds_count if is_fed else 0,
+        feeds_count=_feeds_count(known, milk) if is_fed else 0,
         at_breast=known.at_breast and is_fed,
         supplement_feeds_count=milk.feeds_count or 0,
         sessions_count=express.sessions_count or 0,
@@ -207,7 +207,7 @@ def _plan(  # the parts of which it is put together
     return Plan(
         move=milk.move,
         goal=goal_of(asked),
-        feeds_count=known.feeds_count,
+        feeds_count=_feeds_count(known, milk),
         gap_day_h=day_h,
         gap_night_h=night_h,
         at_breast=_at_breast(asked, known, stopped),
@@ -231,7 +231,7 @@ def _plan(  # the parts of which it is put together
         contact_at=contact_at,
         ends_at=noon_within(asked.as_of.astimezone(asked.zone), lasts_h) if has_end else None,
         proposed_move=milk.move,
-        proposed_feeds_count=known.feeds_count,
+        proposed_feeds_count=_feeds_count(known, milk),
         proposed_ml_per_day=milk.ml_per_day,
         proposed_sessions_count=express.sessions_count,
     )
@@ -294,12 +294,19 @@ def _has_sugar_risk(asked: Asked, parameters: PlanParameters) -> bool:
     return has_sugar_risk(asked.own, about(asked.entries, None), asked.content) is True
 
 
+def _feeds_count(known: Known, milk: Supplement) -> int:
+    """Feeds in 24 h: no fewer than those at which milk is given, where a supplement of more feeds goes on."""
+    return max(known.feeds_count, milk.feeds_count or 0)
+
+
 def _feeds(plan: Plan, known: Known, parameters: PlanParameters) -> Line:
     says: list[Words] = [
-        message("At least {count} feeds in 24 h; there is no top limit.", count=known.feeds_count)
+        message(
+            "At least {count} feeds in 24 h; there is no top limit.", count=plan.feeds_count or 0
+        )
     ]
     used = [parameters.feeds_count_per_day]
-    if known.feeds_count < used[0].value:
+    if plan.feeds_count == known.feeds_count < used[0].value:
         used = [parameters.few_feeds_count_per_day, parameters.few_feeds_until_d]
         says = [message("{count} feeds in 24 h, as now; more on cues.", count=known.feeds_count)]
     if plan.gap_day_h is None or plan.gap_night_h is None:

@@ -26,6 +26,7 @@ from suffice.clinical.entry import (
     Entry,
     Expression,
     Feed,
+    FeedCount,
     ParentDay,
     Plan,
 )
@@ -371,3 +372,18 @@ def test_an_interval_stands_in_the_unit_of_its_value() -> None:
     ).says
     said = text_of(says, Policy(volume_unit="oz")).replace("\N{NO-BREAK SPACE}", " ")
     assert said == "Left: 8.1 fl oz/day on this schedule (6.8 fl oz/day to 9.5 fl oz/day)"
+
+
+def test_a_supplement_that_goes_on_is_given_at_no_more_feeds_than_there_are() -> None:
+    """Six feeds counted, milk at eight by the plan before: the page asked for 8 of 6, and the form refused its own proposal."""
+    before = Plan(
+        move="first", feeds_count=8, at_breast="every feed",
+        supplement_ml=50, supplement_feeds_count=8, supplement_ml_per_day=400,
+    )  # fmt: skip
+    course = (BIRTH, a_weight(3300, 3), a_weight(3420, 7), a_weight(3900, 21), a_weight(4150, 29))
+    six = an_infants("feeds", FeedCount(count=6), 30)
+    found = proposed(*course, an_infants("p", before, 28), six, day=30.2)
+    assert found.plan.supplement_feeds_count == 8
+    assert found.plan.feeds_count == 8
+    (says, *_) = found.line("feeds").says
+    assert "At least 8 feeds" in text_of(says, Policy()).replace("\N{NO-BREAK SPACE}", " ")
