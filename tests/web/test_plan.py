@@ -12,6 +12,7 @@ from django.test import Client
 from suffice.care.family.asking import record_of
 from suffice.care.family.recording import record_entries
 from suffice.clinical import entry as domain
+from suffice.record import repository
 from web.story import FAMILY, an_id, entered
 
 PLAN = f"/families/{FAMILY}/plan/"
@@ -225,3 +226,41 @@ def test_the_positions_are_drawn_and_the_one_agreed_on_stands_open(
     before_the_fold = html[html.index('id="part-breast"') :].partition("<details")[0]
     assert "A bed seen from above" in before_the_fold
     assert "On your side: you face each other" in before_the_fold
+
+
+def test_a_plan_that_was_just_kept_is_shown_and_no_other_is_proposed(
+    page: Client, family: UUID
+) -> None:
+    """The proposal is folded until something is written down: a page that proposes anew unsays what was agreed on."""
+    shown = page.get(PLAN).content.decode()
+    assert 'id="again"' not in shown
+    kept(page)
+    shown = page.get(PLAN).content.decode()
+    assert "Nothing was written down since: this plan holds." in shown
+    folded = shown.index('<details class="plain" id="again">')
+    assert folded < shown.index('id="proposed"')
+    assert "Print it for the family" in shown[:folded]
+    later = datetime.now(UTC)
+    wet = domain.Entry(
+        id=uuid4(), fact=domain.Wet(), basis=domain.Basis.REPORTED, true_at=later,
+        entered_at=later, entered_by="anna", infant_id=INFANT,
+    )  # fmt: skip
+    record_entries(FAMILY, [wet], now=later)
+    assert 'id="again"' not in page.get(PLAN).content.decode()
+
+
+def test_the_page_reads_the_record_once(
+    page: Client, family: UUID, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    reads: list[UUID] = []
+    read = repository.read
+
+    def counted(family_id: UUID) -> domain.Record:
+        reads.append(family_id)
+        return read(family_id)
+
+    monkeypatch.setattr(repository, "read", counted)
+    for address in (PLAN, f"{PLAN}day/"):
+        reads.clear()
+        assert page.get(address).status_code == 200
+        assert reads == [FAMILY]

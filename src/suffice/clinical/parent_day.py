@@ -64,7 +64,8 @@ def _sums(fact: ParentDay, read: dict[str, tuple[Hours, ...]]) -> Iterator[Probl
     """Sleep and being away against the hours of a day, and sleep against the hours it may have."""
     away = {minute for one in read["away"] for minute in minutes_of(one)}
     wished = (fact.sleep_h or 0.0) * MINUTES_PER_HOUR
-    if wished + len(away) > DAY_MINUTES:
+    # More sleep than a day has is refused as such: it has nothing to do with hours away.
+    if away and wished + len(away) > DAY_MINUTES:
         yield Problem(
             code="HOURS-003",
             what=_in_h(wished + len(away)),

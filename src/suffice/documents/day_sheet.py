@@ -14,7 +14,14 @@ from suffice.assess.parameters import parameters_of
 from suffice.assess.results import InfantAssessment
 from suffice.clinical.output import OutputNorm
 from suffice.clinical.units import HOURS_PER_DAY
-from suffice.documents.frame import Source, framed, phone, plan_of
+from suffice.documents.frame import (
+    Source,
+    framed,
+    is_fed_at_home,
+    measured,
+    phone,
+    plan_of,
+)
 from suffice.documents.help_box import FEEDS, PINK_FROM, help_box, urgent
 from suffice.documents.page import Ball, Block, Heading, Items, Paper, Paragraph, Pattern, Table
 from suffice.knowledge.store import Content
@@ -48,6 +55,9 @@ def has_days(source: Source, whose: UUID | None) -> bool:
     """Whether there is such a sheet: the birth is known, the norm speaks of today, and feeding goes on."""
     infant = source.infant(whose)
     if infant is None or is_given_no_milk(infant.findings, source.content):
+        return False
+    plan = plan_of(source, whose)
+    if plan is not None and not is_fed_at_home(plan):
         return False
     return _today(source, infant) is not None
 
@@ -123,7 +133,8 @@ def _first_lines(source: Source, whose: UUID, today: Expected) -> Iterator[Block
     speaker, plan = source.speaker, plan_of(source, whose)
     # A plan says its own number of feeds: two for one day would fight.
     planned = plan.feeds_count if plan is not None else None
-    feeds = Number(planned or source.content.constant(FEEDS).value, 0)
+    least = source.content.constant(FEEDS).value
+    feeds = Number(planned or least, 0)
     asked = message(
         "Today at least *{wets} wet* and *{dirty} dirty* diapers, and *{feeds} feeds* in 24 hours.",
         wets=Number(today.wets or 0, 0),
@@ -131,7 +142,15 @@ def _first_lines(source: Source, whose: UUID, today: Expected) -> Iterator[Block
         feeds=feeds,
     )
     yield Paragraph(speaker.emphasised(asked), "action")
-    call = message("Fewer? Call us today: {number}.", number=phone(source.policy, "phone_day"))
+    number = phone(source.policy, "phone_day")
+    call = message("Fewer? Call us today: {number}.", number=number)
+    if planned is not None and planned > least:
+        # A plan may ask for more feeds than those below which the box on help has the family call.
+        call = message(
+            "Fewer diapers, or fewer than {feeds} feeds? Call us today: {number}.",
+            feeds=Number(least, 0),
+            number=number,
+        )
     yield Paragraph(speaker.emphasised(call), "action")
 
 
@@ -158,7 +177,7 @@ def _table(source: Source, infant: InfantAssessment, today: Expected) -> Iterato
             colours_words(one.colours),
         ]
         if with_amounts:
-            cells.append(_milk(one))
+            cells.append(_milk(source, one))
         row = [speaker.say(cell, bold=is_today) for cell in cells]
         patterns = tuple(one_of for one_of in PATTERNS if one_of in one.colours)
         row[COLOUR_CELL] = (msgspec.structs.replace(row[COLOUR_CELL][0], swatches=patterns),)
@@ -178,11 +197,11 @@ def _day(one: Expected, *, is_today: bool) -> Message:
     return message("Day {day}, from {begins}", day=day, begins=begins)
 
 
-def _milk(one: Expected) -> Words:
+def _milk(source: Source, one: Expected) -> Words:
     if one.amounts is None:
         return message("as your plan says")
-    low, high = one.amounts
-    return message("{low} to {high}", low=Amount(low, "mL"), high=Amount(high, "mL"))
+    low, high = (measured(source.policy, ml) for ml in one.amounts)
+    return message("{low} to {high}", low=low, high=high)
 
 
 def _ball(source: Source, today: Expected) -> Iterator[Block]:
@@ -197,8 +216,8 @@ def _ball(source: Source, today: Expected) -> Iterator[Block]:
         said=speaker.say(
             message(
                 "If your baby needs extra milk, one feed today is {low} (dashed) to {high}. Drawn in true size.",
-                low=Amount(low, "mL"),
-                high=Amount(high, "mL"),
+                low=measured(source.policy, low),
+                high=measured(source.policy, high),
             )
         ),
         bar=speaker.say(

@@ -12,14 +12,14 @@ import msgspec
 
 from suffice.assess.died import living
 from suffice.assess.results import FamilyAssessment, InfantAssessment
-from suffice.clinical.entry import Contact, Entry, Plan, about
+from suffice.clinical.entry import Contact, ContactStart, Entry, Plan, about
 from suffice.documents.page import TEMPLATE_VERSION, Block, Paper, Run, Runs
 from suffice.documents.speaker import Speaker, plain
 from suffice.knowledge.policy import PaperSize, Policy
 from suffice.knowledge.store import Content
 from suffice.language.catalogue import unreviewed
 from suffice.language.times import clock_text
-from suffice.message import Day, Message, Words, message
+from suffice.message import Amount, Day, Message, Number, Words, message
 
 LETTERS: Final = "ABCDEFGH"
 GAP: Final = "\N{REPLACEMENT CHARACTER}"
@@ -113,7 +113,7 @@ def next_contact_at(source: Source) -> datetime | None:
     """When the family is seen next, the same on every paper; None where nothing is planned.
 
     What was put down last counts: the date of a contact, or that of a plan that is newer. Of the plans of
-    several infants the earliest.
+    several infants the earliest. A date of a plan on which the family was seen, or after which it was, is over.
     """
     if source.assessment.discharged:
         return None
@@ -131,9 +131,48 @@ def next_contact_at(source: Source) -> datetime | None:
             continue
         # The contact in which a plan is made is not the next one.
         is_to_come = plan.contact_at > entry.true_at
-        if is_to_come and (due is None or (said and entry.entered_at > said[-1])):
+        is_newer = due is None or (bool(said) and entry.entered_at > said[-1])
+        if is_to_come and is_newer and not _was_seen(source, plan.contact_at, since=entry.true_at):
             dates.append(plan.contact_at)
     return min(dates, default=due)
+
+
+def _was_seen(source: Source, due: datetime, *, since: datetime) -> bool:
+    """Whether a contact after a plan was made took place on the day of its date, or later.
+
+    Of a plan that is dated for the day on which it is made only one from that time on: the contact in which
+    it is made ends on that day too.
+    """
+    zone = ZoneInfo(source.policy.zone)
+    day = due.astimezone(zone).date()
+    begins = due if since.astimezone(zone).date() == day else since
+    return any(
+        isinstance(one.fact, Contact | ContactStart)
+        and one.true_at > since
+        and one.true_at >= begins
+        and one.true_at.astimezone(zone).date() >= day
+        for one in source.entries
+    )
+
+
+def is_fed_at_home(plan: Plan) -> bool:
+    """Whether a plan has the family feed: not where a unit does, and the plan is about expressing alone."""
+    has_feeds = bool(plan.feeds_count or plan.supplement_ml)
+    is_of_expressing = bool(plan.sessions_count) and plan.express_for in {"build", "keep"}
+    return has_feeds or plan.at_breast not in {None, "not now"} or not is_of_expressing
+
+
+def measured(policy: Policy, ml: float) -> Message:
+    """An amount of milk as a family measures it: ounces have no fine marks, so they stand beside the millilitres.
+
+    Args:
+        policy: The clinic's.
+        ml: The amount, mL.
+    """
+    amount = message("{amount}", amount=Amount(ml, "mL"))
+    if policy.volume_unit == "mL":
+        return amount
+    return message("{ml} mL ({ounces})", ml=Number(ml, 0), ounces=amount)
 
 
 def framed(

@@ -12,15 +12,28 @@ from typing import Final
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from suffice.assess.act import SEEN_AND_AGAIN, WEIGH_FIRST, WHEN_SEEN
+from suffice.assess.no_milk import is_given_no_milk
 from suffice.assess.problems import NamedProblems, Weighed
 from suffice.assess.problems.words import SIDES
-from suffice.assess.results import Finding, Tier
+from suffice.assess.results import Finding, InfantAssessment, Tier
 from suffice.assess.rules.red_flag import PHONED, WHO_AND_SOON
-from suffice.clinical.entry import Answer, Handover
+from suffice.clinical.entry import Answer, Handover, Plan
+from suffice.clinical.entry.field import fields_of
 from suffice.clinical.entry.handover import RECIPIENTS
+from suffice.documents.day_clock import as_drawn
 from suffice.documents.facts import facts_of, not_known, who_is, without_asking
-from suffice.documents.frame import Source, framed, next_contact_at, phone
+from suffice.documents.frame import (
+    Source,
+    framed,
+    measured,
+    next_contact_at,
+    phone,
+    plan_entry_of,
+    plan_of,
+)
 from suffice.documents.page import Blank, Block, Box, Heading, Items, Paper, Paragraph, Runs, Table
+from suffice.documents.plan_days import plan_of_day
 from suffice.knowledge.schema import LEVELS, Level
 from suffice.language.kinds import choice_name
 from suffice.message import (
@@ -29,9 +42,13 @@ from suffice.message import (
     Instant,
     Listed,
     Message,
+    Number,
     Words,
+    joined,
     message,
 )
+from suffice.plan.known import held_in_a_row
+from suffice.plan.parameters import plan_parameters
 
 MOST_FACTS: Final = 5
 MOST_FINDINGS: Final = 4
@@ -49,10 +66,18 @@ REQUESTS: Final[dict[Level, Message]] = {
     "look": message("Please look at {name} at the next visit: {found}."),
 }
 """What is asked, by the level of what was found first, and by when."""
+OF_WEIGHING: Final = frozenset({"", SEEN_AND_AGAIN.template, WHEN_SEEN.template})
+"""What is said beside a handover of the next weight alone."""
+LATER: Final = message("Please advise on {name} by {day}: {found}.")
+"""The same of what can wait some days."""
+FOR_THE_READER: Final[frozenset[Level]] = frozenset({"emergency", "physician"})
+"""Levels of a finding that somebody other than the writer has to act on."""
 FOR_INFORMATION: Final = message("For information: {name}. {headline}.")
 NOTHING_FLAGGED: Final = message("Nothing is flagged; what was not asked is not known")
 LETTER_TITLE: Final = message("Letter to a physician about {name}")
 ROLES: Final = dict(RECIPIENTS)
+MILKS: Final = dict(getattr(fields_of(Plan)["milk"], "choices", ()))
+"""Which milk a plan gives, in words."""
 
 
 def letter(source: Source, whose: UUID | None, problems: NamedProblems | None) -> Paper:
@@ -131,19 +156,38 @@ def _request(source: Source, whose: UUID | None, open_: tuple[Finding, ...]) -> 
         request: Words = FOR_INFORMATION.with_params(name=name, headline=headline)
     else:
         found = first.name or first.messages[0]
-        day = Day(_by(source, first))
-        request = REQUESTS[first.level].with_params(name=name, found=found, day=day)
+        by = _by(source, open_)
+        asked = REQUESTS[first.level]
+        if first.level == "consultant" and by > _today(source) + timedelta(days=1):
+            asked = LATER
+        request = asked.with_params(name=name, found=found, day=Day(by))
     yield Heading(speaker.say(request), level=1)
-    if first is not None and first.to_whom:
+    # Whom a flag of the consultant's names is the writer, not the reader.
+    if first is not None and first.to_whom and first.level in FOR_THE_READER:
         yield Paragraph(speaker.say(message("For: {whom}.", whom=whom(first.to_whom)), bold=True))
     yield Paragraph(speaker.say(who_is(source, whose)))
     yield Paragraph(speaker.sentences(_call_back(source)))
 
 
-def _by(source: Source, finding: Finding) -> date:
-    """The day by which somebody is asked to act."""
-    days = 1 if finding.level == "consultant" else 0
-    return source.as_of.astimezone(ZoneInfo(source.policy.zone)).date() + timedelta(days=days)
+def _today(source: Source) -> date:
+    return source.as_of.astimezone(ZoneInfo(source.policy.zone)).date()
+
+
+def _by(source: Source, open_: tuple[Finding, ...]) -> date:
+    """The day by which somebody is asked to act on the first finding, or sooner on another of its level.
+
+    Of what the consultant is to look at within days, the day that its row says; within a day, tomorrow.
+    """
+    today, level = _today(source), open_[0].level
+    if level != "consultant":
+        return today
+    zone = ZoneInfo(source.policy.zone)
+    later = [
+        one.due_at.astimezone(zone).date() if one.has_own_time and one.due_at else today
+        for one in open_
+        if one.level == level
+    ]
+    return max(min(later), today + timedelta(days=1))
 
 
 def _call_back(source: Source) -> Iterator[Words]:
@@ -191,11 +235,17 @@ def _facts(source: Source, whose: UUID | None) -> Iterator[Block]:
 def _findings(
     source: Source, whose: UUID | None, open_: tuple[Finding, ...], named: tuple[Weighed, ...]
 ) -> Iterator[Block]:
-    speaker = source.speaker
+    speaker, infant = source.speaker, source.infant(whose)
     findings = [*open_[:MOST_FINDINGS]]
     if whose is not None:
         findings += [one for one in source.assessment.findings if one.colour == "red"][:1]
-    items = [speaker.sentences(without_asking(one, source)) for one in findings]
+    again = None if infant is None else infant.weigh_again
+    # When it is weighed stands under 'Meanwhile', as one date.
+    day = None if again is None else again.briefly
+    items = [
+        speaker.sentences(says for says in without_asking(one, source) if says != day)
+        for one in findings
+    ]
     if items:
         yield Heading(speaker.say(message("Findings")))
         yield Items(tuple(items))
@@ -260,12 +310,59 @@ def _done_lines(source: Source, whose: UUID | None) -> Iterator[Words]:
 def _meanwhile(source: Source, whose: UUID | None, open_: tuple[Finding, ...]) -> Iterator[Block]:
     speaker, infant = source.speaker, source.infant(whose)
     lines: list[Runs] = [speaker.say(one.until_help) for one in open_[:1] if one.until_help]
-    verdict = infant.verdict if infant else None
-    if verdict is not None and verdict.then and verdict.act.tier is not Tier.NOW:
-        lines.append(speaker.say(message("{what}", what=verdict.then)))
+    if infant is not None:
+        lines += [speaker.say(one) for one in _planned(source, infant)]
+        lines += [speaker.say(one) for one in _weighing(source, infant)]
     lines.append(speaker.say(_next(source)))
     yield Heading(speaker.say(message("Meanwhile")))
     yield Items(tuple(lines))
+
+
+def _planned(source: Source, infant: InfantAssessment) -> Iterator[Words]:
+    """What the family gives and expresses by the plan that holds; nothing while no milk may be given."""
+    entry = plan_entry_of(source, infant.infant_id)
+    if entry is None or is_given_no_milk(infant.findings, source.content):
+        return
+    plan = as_drawn(source, plan_of_day(source, entry, infant)[0])
+    if plan.supplement_ml_per_day:
+        amount = measured(source.policy, plan.supplement_ml_per_day)
+        given = (
+            message("By the plan: {amount} of milk in 24 h, all of it given.", amount=amount)
+            if plan.at_breast == "not now"
+            else message("By the plan: {amount} of extra milk in 24 h.", amount=amount)
+        )
+        milk = MILKS.get(plan.milk or "")
+        yield joined(given, message("Which milk: {milk}.", milk=milk) if milk else "")
+    own = source.own(infant.infant_id)
+    plans = [(one, one.fact) for one in own if isinstance(one.fact, Plan)]
+    held = held_in_a_row(plans, plan_parameters(source.content))
+    if held > 1 and plan.supplement_ml_per_day:
+        yield message(
+            "In the last {count} plans the supplement could not be made less.",
+            count=Number(held, 0),
+        )
+    if plan.sessions_count:
+        count = Number(plan.sessions_count, 0)
+        yield message("Sessions of expressing by the plan: {count} in 24 h.", count=count)
+
+
+def _weighing(source: Source, infant: InfantAssessment) -> Iterator[Words]:
+    """When it is weighed: by the plan, where that is no later than what the assessment asks for."""
+    verdict, plan = infant.verdict, plan_of(source, infant.infant_id)
+    if verdict is None or verdict.act.tier is Tier.NOW:
+        return
+    at, again = None if plan is None else plan.weigh_at, infant.weigh_again
+    day = None if at is None else at.astimezone(ZoneInfo(source.policy.zone)).date()
+    is_sooner = again is not None and again.on is not None and day is not None and again.on < day
+    # What goes on beside a handover is said too, unless that is a date to weigh.
+    is_weighing = isinstance(verdict.then, Message) and verdict.then.template in OF_WEIGHING
+    is_beside = verdict.act.tier is Tier.HANDED_OVER and not is_weighing
+    is_of_more = is_beside or verdict.then == WEIGH_FIRST
+    if at is None or at <= source.as_of or is_sooner or is_of_more:
+        if verdict.then:
+            yield verdict.then
+    else:
+        yield message("By the plan: weigh on {at}.", at=Instant(at))
 
 
 def _next(source: Source) -> Message:

@@ -436,7 +436,7 @@ def _plan(
     due = next_contact_at(source)
     yield Paragraph(
         speaker.say(message("Next contact: {instant}.", instant=Instant(due)))
-        if due is not None
+        if due is not None and due > source.as_of
         else speaker.say(message("No next contact is planned."))
     )
 

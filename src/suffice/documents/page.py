@@ -24,7 +24,7 @@ from suffice.errors import Problem, StorageError
 from suffice.knowledge.policy import PaperSize
 from suffice.message import message
 
-TEMPLATE_VERSION: Final = "8"
+TEMPLATE_VERSION: Final = "9"
 """Raised with every change of the frame or of a paper that a reader can see; stands in each foot."""
 FONTS: Final = {"FiraGO-Regular.ttf": "figo", "FiraGO-Bold.ttf": "figbo"}
 """File to its name in the package of fonts; it holds Latin, Greek, Cyrillic and Arabic letters."""

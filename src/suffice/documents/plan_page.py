@@ -21,7 +21,15 @@ from suffice.clinical.units import HOURS_PER_DAY
 from suffice.documents.day_clock import as_drawn, beside_the_clock, clock_of
 from suffice.documents.day_sheet import Expected, colours_words, expected_of
 from suffice.documents.drawn import POSITIONS
-from suffice.documents.frame import Source, framed, next_contact_at, phone, plan_entry_of
+from suffice.documents.frame import (
+    Source,
+    framed,
+    is_fed_at_home,
+    measured,
+    next_contact_at,
+    phone,
+    plan_entry_of,
+)
 from suffice.documents.help_box import help_box, urgent
 from suffice.documents.page import Block, Box, Heading, Items, Paper, Paragraph, Runs
 from suffice.documents.plan_days import DayAmount, plan_of_day
@@ -86,14 +94,16 @@ def plan_page(source: Source, whose: UUID) -> Paper:
     plan, to_come = plan_of_day(source, entry, infant)
     plan = as_drawn(source, plan)
     is_fed = not is_given_no_milk(infant.findings, source.content)
+    is_fed_here = is_fed and is_fed_at_home(plan)
     expected = _tomorrow(source, infant)
     counts = expected is not None and not (expected.wets is None and expected.stools is None)
     blocks: tuple[Block, ...] = (
         *urgent(source, whose),
         *_is_over(source, plan),
         *(_feeding(source, plan, to_come) if is_fed else _no_milk(source, plan, infant)),
-        *(_it_works(source, plan, expected) if is_fed else ()),
-        help_box(source, whose, counts=counts and is_fed, is_fed=is_fed),
+        *(_it_works(source, plan, expected) if is_fed_here else ()),
+        *(_weighing(source, plan) if is_fed else ()),
+        help_box(source, whose, counts=counts and is_fed_here, is_fed=is_fed_here),
         *_next(source, plan),
     )
     title = PLAN_TITLE.with_params(name=infant.name)
@@ -114,7 +124,7 @@ def _is_over(source: Source, plan: Plan) -> Iterator[Block]:
 
 def _feeding(source: Source, plan: Plan, to_come: tuple[DayAmount, ...]) -> Iterator[Block]:
     """What is done at the next feed, at each feed and in a day."""
-    first = _one_less(source) if _is_weaning(plan) else _next_feed(plan)
+    first = _one_less(source) if _is_weaning(plan) else _next_feed(source, plan)
     yield Heading(source.speaker.say(first), level=1)
     yield from _how_often(source, plan)
     yield from _goal(source, plan)
@@ -145,10 +155,12 @@ def _one_less(source: Source) -> Message:
     return message("Every {days} days leave out one feed at the breast. Slower is fine.", days=days)
 
 
-def _next_feed(plan: Plan) -> Message:
+def _next_feed(source: Source, plan: Plan) -> Message:
     """What to do at the next feed, in one line."""
     parts: list[Message] = []
-    amount = _amount(plan)
+    amount = _amount(source, plan)
+    if not is_fed_at_home(plan):
+        return message("Express your milk. Then rest.")
     is_at_breast = plan.at_breast in {"every feed", "some feeds"}
     is_by_tube = amount is not None and plan.method == "tube"
     if is_at_breast and not is_by_tube:
@@ -163,6 +175,9 @@ def _next_feed(plan: Plan) -> Message:
             if share is None
             else at_some.with_params(amount=amount, count=share[0], feeds=share[1])
         )
+    if not parts:
+        # All of its milk is given, and the plan leaves the amount open.
+        parts.append(message("Give milk as we told you."))
     if _is_each_feed(plan):
         parts.append(message("Then express."))
     if plan.supplement_ml_per_day == 0:
@@ -171,11 +186,9 @@ def _next_feed(plan: Plan) -> Message:
     return whole if isinstance(whole, Message) else message("Then rest.")
 
 
-def _amount(plan: Plan) -> Message | None:
+def _amount(source: Source, plan: Plan) -> Message | None:
     """The extra milk of one feed; none where the plan has none."""
-    if not plan.supplement_ml:
-        return None
-    return message("{amount}", amount=Amount(plan.supplement_ml, "mL"))
+    return measured(source.policy, plan.supplement_ml) if plan.supplement_ml else None
 
 
 def _share(plan: Plan) -> tuple[Number, Number] | None:
@@ -264,7 +277,7 @@ def _each_feed(source: Source, plan: Plan) -> Iterator[Block]:
 
 def _extra_milk(source: Source, plan: Plan) -> Iterator[tuple[Message, ...]]:
     """The steps of the extra milk, each as its sentences."""
-    amount = _amount(plan)
+    amount = _amount(source, plan)
     if amount is None:
         return
     share = _share(plan)
@@ -288,7 +301,7 @@ def _extra_milk(source: Source, plan: Plan) -> Iterator[tuple[Message, ...]]:
             SHOWN_WHICH if clock_of(source.entries) else SPREAD,
         )
     if plan.supplement_most_ml:
-        most = Amount(plan.supplement_most_ml, "mL")
+        most = measured(source.policy, plan.supplement_most_ml)
         yield (message("Give up to *{amount}* if your baby asks for more.", amount=most),)
     if plan.milk:
         yield (message("Which milk: {milk}.", milk=_chosen(plan, "milk")),)
@@ -317,13 +330,16 @@ def _each_day(source: Source, plan: Plan, to_come: tuple[DayAmount, ...] = ()) -
     speaker = source.speaker
     lines: list[Message] = []
     if plan.supplement_ml_per_day:
-        per_day = Amount(plan.supplement_ml_per_day, "mL")
+        per_day = measured(source.policy, plan.supplement_ml_per_day)
         feeds = plan.supplement_feeds_count
         lines.append(_milk_of_a_day(plan, per_day, feeds))
-        lines += [_from_then_on(one) for one in to_come]
+        lines += [_from_then_on(source, one) for one in to_come]
     if plan.sessions_count:
+        count = Number(plan.sessions_count, 0)
         lines.append(
-            message("Express *{count} times* in 24 hours.", count=Number(plan.sessions_count, 0))
+            message("Express *once* in 24 hours.")
+            if plan.sessions_count == 1
+            else message("Express *{count} times* in 24 hours.", count=count)
         )
         if plan.session_minutes is not None and not _is_each_feed(plan):
             lines.append(_session(plan))
@@ -335,7 +351,7 @@ def _each_day(source: Source, plan: Plan, to_come: tuple[DayAmount, ...] = ()) -
         yield Items(tuple(speaker.emphasised(one) for one in lines))
 
 
-def _milk_of_a_day(plan: Plan, per_day: Amount, feeds: int | None) -> Message:
+def _milk_of_a_day(plan: Plan, per_day: Message, feeds: int | None) -> Message:
     """What is given in a day: extra milk, or of an infant that is not at the breast all of its milk."""
     extra, all_of_it = (
         message("Extra milk: *{amount}* in 24 hours, at {feeds} feeds."),
@@ -351,13 +367,13 @@ def _milk_of_a_day(plan: Plan, per_day: Amount, feeds: int | None) -> Message:
     return sentence.with_params(amount=per_day, feeds=Number(feeds, 0))
 
 
-def _from_then_on(one: DayAmount) -> Message:
+def _from_then_on(source: Source, one: DayAmount) -> Message:
     """The amounts of a day of life that is to come."""
     return message(
         "From {when}: *{amount}* at a feed, up to *{most}*.",
         when=Instant(one.at),
-        amount=Amount(one.ml, "mL"),
-        most=Amount(one.most_ml, "mL"),
+        amount=measured(source.policy, one.ml),
+        most=measured(source.policy, one.most_ml),
     )
 
 
@@ -382,32 +398,43 @@ def _tomorrow(source: Source, infant: InfantAssessment) -> Expected | None:
 
 
 def _it_works(source: Source, plan: Plan, found: Expected | None) -> Iterator[Block]:
-    """What to see by tomorrow at this time, and when the scale says it."""
+    """What to see by tomorrow at this time."""
     speaker = source.speaker
     tomorrow = source.as_of + timedelta(hours=HOURS_PER_DAY)
     lines: list[Message] = []
     if found is not None and found.wets is not None:
-        lines.append(
-            message("At least *{count} wet* diapers in 24 hours.", count=Number(found.wets, 0))
-        )
+        lines.append(_wets(found.wets))
     if found is not None and found.stools is not None:
-        lines.append(
-            message(
-                "At least *{count} dirty* diapers, {colours}.",
-                count=Number(found.stools, 0),
-                colours=colours_words(found.colours),
-            )
-        )
+        lines.append(_stools(found.stools, colours_words(found.colours)))
     if plan.at_breast != "not now":
         lines.append(message("You hear your baby swallow."))
-    if plan.weigh_at is not None and plan.weigh_at > source.as_of:
-        lines.append(message("We weigh your baby on *{when}*.", when=Instant(plan.weigh_at)))
     if not lines:
         return
     yield Heading(
         speaker.say(message("It works if you see this by {when}", when=Instant(tomorrow)))
     )
     yield Items(tuple(speaker.emphasised(one) for one in lines))
+
+
+def _wets(count: float) -> Message:
+    if round(count) == 1:
+        return message("At least *1 wet* diaper in 24 hours.")
+    return message("At least *{count} wet* diapers in 24 hours.", count=Number(count, 0))
+
+
+def _stools(count: float, colours: Words) -> Message:
+    if round(count) == 1:
+        return message("At least *1 dirty* diaper, {colours}.", colours=colours)
+    return message(
+        "At least *{count} dirty* diapers, {colours}.", count=Number(count, 0), colours=colours
+    )
+
+
+def _weighing(source: Source, plan: Plan) -> Iterator[Block]:
+    """When the scale says it: often days after what the family is to see by tomorrow."""
+    if plan.weigh_at is not None and plan.weigh_at > source.as_of:
+        when = message("We weigh your baby on *{when}*.", when=Instant(plan.weigh_at))
+        yield Paragraph(source.speaker.emphasised(when))
 
 
 def _next(source: Source, plan: Plan) -> Iterator[Block]:

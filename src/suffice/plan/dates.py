@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from datetime import datetime, time, timedelta
 from typing import Final
 
+from suffice.assess.results import WeighAgain
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.message import Instant, Message, Words, message
 from suffice.plan.by_age import is_late_preterm
@@ -54,7 +55,9 @@ def weigh_at_of(
     found: list[datetime] = list(_asked_for(asked, known, milk, local, parameters))
     if again is not None and again.on is not None:
         noon = datetime.combine(again.on, NOON, tzinfo=asked.zone)
-        found.append(local if again.by == "overdue" else max(local, noon))
+        # A weight that is asked for today is taken at this contact, not at the noon that is still to come.
+        is_now = again.by == "overdue" or again.on <= local.date()
+        found.append(local if is_now else noon)
     stands = asked.infant.weight_stands_until
     if stands is None:
         # No weight is known, or not even a birth: there is nothing to wait for.
@@ -135,6 +138,20 @@ def weighing_words(asked: Asked, weigh_at: datetime | None) -> tuple[Words, ...]
         return (*sentences,) or (message("At the next contact."),)
     by = due_words(weigh_at, asked.as_of)
     local = weigh_at.astimezone(asked.zone).date()
-    if again is None or again.on is None or again.on <= local:
+    if again is None:
+        return (by,)
+    if again.on is None:
+        return (by, *_undated(again))
+    if again.on <= local:
         return (by, *sentences)
     return (by, message("Weights alone tell later; the plan does not wait for that."))
+
+
+def _undated(again: WeighAgain) -> tuple[Words, ...]:
+    """An advice that names no day, without its last part: that speaks of a plan or of another contact.
+
+    The plan has its own day to weigh, and a date for the next contact. A weight to doubt stays.
+    """
+    if again.briefly and again.briefly in again.advice:
+        return again.messages
+    return (*again.advice[:-1], again.reason) if again.reason else again.advice[:-1]

@@ -133,7 +133,7 @@ def _for_milk(situation: Situation, parameters: PlanParameters) -> Expressing:
     is_early = situation.age_d < parameters.build_until_d.value
     if situation.at_breast or is_early or situation.problems & LITTLE:
         return _build(situation, parameters)
-    return keeping(parameters)
+    return keeping(parameters, now=situation.sessions_count)
 
 
 def day_minutes(
@@ -228,22 +228,36 @@ def _build(situation: Situation, parameters: PlanParameters) -> Expressing:
     )
 
 
-def keeping(parameters: PlanParameters) -> Expressing:
-    """Sessions as often as keeps supply where the infant takes nothing at the breast."""
-    count, minutes = parameters.keep_sessions_count_per_day, parameters.session_minutes
+def keeping(parameters: PlanParameters, *, now: int = 0) -> Expressing:
+    """Sessions as often as keeps supply where the infant takes nothing at the breast.
+
+    Args:
+        parameters: The values in force.
+        now: Sessions in the last 24 hours. Who has more, up to as many as build supply, is not sent down: fewer
+            is tried one by one, while the sum of the day holds.
+    """
+    least, minutes = parameters.keep_sessions_count_per_day, parameters.session_minutes
+    most = parameters.build_sessions_count_per_day
+    count = int(max(least.value, min(now, most.value)))
     return Expressing(
         what="keep",
         says=(
             message(
                 "{count} times in 24 h, {minutes} with both sides together; fewer while the day's sum"
                 " stays the same.",
-                count=int(count.value),
+                count=count,
                 minutes=Amount(minutes.value, "min", 0),
             ),
         ),
-        sessions_count=int(count.value),
+        sessions_count=count,
         minutes=minutes.value,
-        working=Working(formula=message("as often as keeps supply"), constants=(count, minutes)),
+        working=Working(
+            formula=message("as often as keeps supply"),
+            inputs=(Quantity(name=message("sessions in 24 h"), value=now, unit="count"),)
+            if now
+            else (),
+            constants=(least, most, minutes),
+        ),
     )
 
 

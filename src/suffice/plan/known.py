@@ -212,7 +212,7 @@ def is_at_breast(asked: Asked, parameters: PlanParameters) -> bool:
     """
     if _is_seen_at_breast(asked, parameters):
         return True
-    if _is_before_the_breast(asked, parameters):
+    if is_before_the_breast(asked, parameters):
         return False
     planned = asked.last is None or asked.last.at_breast != "not now"
     if not _is_given_lately(asked, parameters):
@@ -220,7 +220,7 @@ def is_at_breast(asked: Asked, parameters: PlanParameters) -> bool:
     return planned if asked.last is not None else _is_part(asked, parameters)
 
 
-def _is_before_the_breast(asked: Asked, parameters: PlanParameters) -> bool:
+def is_before_the_breast(asked: Asked, parameters: PlanParameters) -> bool:
     """Whether fewer than 34 weeks have passed since conception."""
     gestation_days = asked.infant.gestation_days
     age_d = (asked.infant.age_h or 0.0) / HOURS_PER_DAY
@@ -339,7 +339,7 @@ def course_of(asked: Asked, given: float, parameters: PlanParameters) -> Course:
         is_weighed_since=since_d > 0,
         few_diapers=_few_diapers(asked),
         usual_g_per_day=usual_gain_of(asked, weights),
-        held_count=_held(asked.plans, parameters),
+        held_count=held_in_a_row(asked.plans, parameters),
     )
 
 
@@ -437,10 +437,14 @@ def _first_plan_d(asked: Asked, born_at: datetime | None) -> float | None:
     return elapsed_h(born_at, asked.plans[0][0].true_at) / HOURS_PER_DAY
 
 
-def _held(plans: Sequence[tuple[Entry, Plan]], parameters: PlanParameters) -> int:
+def held_in_a_row(plans: Sequence[tuple[Entry, Plan]], parameters: PlanParameters) -> int:
     """How many of the last plans held or went back, one after another.
 
     One that was made within a day of a step's distance from the plan before it is the same step.
+
+    Args:
+        plans: Each plan of one infant with its entry, the oldest first.
+        parameters: The values in force.
     """
     apart_d = parameters.step_days.value - 1
     count = 0

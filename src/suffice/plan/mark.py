@@ -8,7 +8,7 @@ from typing import Final
 from suffice.clinical.production_mark import Mark, MarkParameters, day_totals, marks
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.knowledge.store import Content
-from suffice.message import Amount, Chance, Message, Number, message
+from suffice.message import Amount, Chance, Message, message
 from suffice.plan.known import Asked, sessions_in_24_h
 from suffice.plan.size import Known
 
@@ -35,8 +35,8 @@ def mark_words(mark: Mark) -> Message:
         "Day {day}: about {expected} ({low} to {high}); {mark} or more: {chance}.",
         day=mark.day,
         expected=Amount(mark.median_ml, "mL", 0),
-        low=Number(mark.low_ml, 0),
-        high=Number(mark.high_ml, 0),
+        low=Amount(mark.low_ml, "mL", 0),
+        high=Amount(mark.high_ml, "mL", 0),
         mark=Amount(mark.mark_ml, "mL", 0),
         chance=Chance(mark.chance_fraction),
     )

@@ -138,8 +138,8 @@ def _sentences(need: Need) -> Iterator[Words]:
             "A plan starts from {need} ({level} % interval {low} to {high}), {source}.",
             need=amount,
             level=Number(100 * (used.level or 0.0), 0),
-            low=Number(used.low, 0),
-            high=Number(used.high, 0),
+            low=Amount(used.low, used.unit, 0),
+            high=Amount(used.high, used.unit, 0),
             source=source,
         )
     if need.own_ml_per_day is not None:

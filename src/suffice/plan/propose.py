@@ -72,6 +72,7 @@ from suffice.plan.position import Side, position_of, sides_of, stopped_sides
 from suffice.plan.size import Known, is_before_term
 from suffice.plan.step import Step
 from suffice.plan.supplement import Supplement, supplement_of
+from suffice.plan.unit import fed_by_unit, is_fed_by_unit
 
 YELLOW_TEST: Final = "teaching.jaundice_test_h"
 WOKEN: Final = frozenset({NOT_AT_BREAST, "sleepy_newborn"})
@@ -120,7 +121,7 @@ def propose(asked: Asked) -> Proposal:
     situation = _situation(asked, known, milk, parameters)
     express = (expressing if is_fed else expressing_meanwhile)(situation, parameters)
     minutes = day_minutes(
-        feeds_count=known.feeds_count if is_fed else 0,
+        feeds_count=_feeds_count(known, milk) if is_fed else 0,
         at_breast=known.at_breast and is_fed,
         supplement_feeds_count=milk.feeds_count or 0,
         sessions_count=express.sessions_count or 0,
@@ -151,7 +152,10 @@ def propose(asked: Asked) -> Proposal:
         tells_physician=milk.step is not None and milk.step.is_held_too_often,
     )
     if is_fed:
-        return proposal
+        if not is_fed_by_unit(asked, parameters):
+            return proposal
+        plan, lines = fed_by_unit(plan, proposal.lines)
+        return msgspec.structs.replace(proposal, plan=plan, lines=lines)
     return msgspec.structs.replace(
         proposal, plan=without_feeds(plan), lines=lines_without_feeds(proposal.lines)
     )
@@ -203,7 +207,7 @@ def _plan(  # the parts of which it is put together
     return Plan(
         move=milk.move,
         goal=goal_of(asked),
-        feeds_count=known.feeds_count,
+        feeds_count=_feeds_count(known, milk),
         gap_day_h=day_h,
         gap_night_h=night_h,
         at_breast=_at_breast(asked, known, stopped),
@@ -227,7 +231,7 @@ def _plan(  # the parts of which it is put together
         contact_at=contact_at,
         ends_at=noon_within(asked.as_of.astimezone(asked.zone), lasts_h) if has_end else None,
         proposed_move=milk.move,
-        proposed_feeds_count=known.feeds_count,
+        proposed_feeds_count=_feeds_count(known, milk),
         proposed_ml_per_day=milk.ml_per_day,
         proposed_sessions_count=express.sessions_count,
     )
@@ -290,12 +294,19 @@ def _has_sugar_risk(asked: Asked, parameters: PlanParameters) -> bool:
     return has_sugar_risk(asked.own, about(asked.entries, None), asked.content) is True
 
 
+def _feeds_count(known: Known, milk: Supplement) -> int:
+    """Feeds in 24 h: no fewer than those at which milk is given, where a supplement of more feeds goes on."""
+    return max(known.feeds_count, milk.feeds_count or 0)
+
+
 def _feeds(plan: Plan, known: Known, parameters: PlanParameters) -> Line:
     says: list[Words] = [
-        message("At least {count} feeds in 24 h; there is no top limit.", count=known.feeds_count)
+        message(
+            "At least {count} feeds in 24 h; there is no top limit.", count=plan.feeds_count or 0
+        )
     ]
     used = [parameters.feeds_count_per_day]
-    if known.feeds_count < used[0].value:
+    if plan.feeds_count == known.feeds_count < used[0].value:
         used = [parameters.few_feeds_count_per_day, parameters.few_feeds_until_d]
         says = [message("{count} feeds in 24 h, as now; more on cues.", count=known.feeds_count)]
     if plan.gap_day_h is None or plan.gap_night_h is None:
@@ -404,8 +415,8 @@ def _figure(figure: Figure) -> Message:
     return message(
         "{value} on this schedule ({low} to {high})",
         value=Amount(figure.value, figure.unit, 0),
-        low=Number(figure.low or 0.0, 0),
-        high=Number(figure.high or 0.0, 0),
+        low=Amount(figure.low or 0.0, figure.unit, 0),
+        high=Amount(figure.high or 0.0, figure.unit, 0),
     )
 
 
@@ -446,7 +457,8 @@ def _calls(asked: Asked, parameters: PlanParameters) -> Iterator[Words]:
         "Hard to wake for a feed, or two feeds missed: a physician today; now, if the next one fails too."
     )
     wets = asked.infant.figures.get("wets_24h_expected")
-    if wets is not None:
+    # Where one is asked for, fewer are none: a physician is phoned for that.
+    if wets is not None and round(wets.value) > 1:
         yield message(
             "Fewer than {count} wet diapers in 24 h: call the consultant today.",
             count=round(wets.value),

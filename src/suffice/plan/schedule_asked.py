@@ -10,8 +10,10 @@ import msgspec
 from suffice.clinical.entry import Entry, ParentDay, Plan
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.plan.known import Asked
+from suffice.plan.parameters import plan_parameters
 from suffice.plan.schedule_case import DayCase, day_case
 from suffice.plan.schedule_parameters import schedule_parameters
+from suffice.plan.unit import is_fed_by_unit
 
 
 def parent_day_of(entries: Iterable[Entry]) -> ParentDay | None:
@@ -23,7 +25,8 @@ def parent_day_of(entries: Iterable[Entry]) -> ParentDay | None:
 def case_of(asked: Asked, plan: Plan, infant_ids: Iterable[UUID]) -> DayCase:
     """What is to be fitted into a day: this plan, and the last plan of each of the other infants.
 
-    An infant that has no plan yet is taken to be fed as this one; one alone that is given no milk has no feeds.
+    An infant that has no plan yet is taken to be fed as this one; one alone that is given no milk, or that a unit
+    feeds, has no feeds.
 
     Args:
         asked: What is known.
@@ -38,6 +41,8 @@ def case_of(asked: Asked, plan: Plan, infant_ids: Iterable[UUID]) -> DayCase:
         age_d=(asked.infant.age_h or 0.0) / HOURS_PER_DAY,
         parameters=schedule_parameters(asked.content),
     )
-    if asked.is_given_no_milk and not others:
+    is_fed = any(one.feeds_count or one.at_breast not in {None, "not now"} for one in others)
+    is_by_unit = is_fed_by_unit(asked, plan_parameters(asked.content))
+    if (asked.is_given_no_milk and not others) or (is_by_unit and not is_fed):
         return msgspec.structs.replace(case, feeds_count=0, milk_feeds_count=0)
     return case

@@ -48,6 +48,8 @@ LIMITS = PlausibilityLimits.from_content(load().flat, load().series)
             "",
         ),
         (ParentDay(sleep_h=24.0, sleep_between="0-24"), None, "", ""),
+        # Refused as an amount of sleep: nobody is away.
+        (ParentDay(sleep_h=30.0), None, "", ""),
         (ParentDay(), None, "", ""),
     ],
 )

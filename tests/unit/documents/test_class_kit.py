@@ -11,7 +11,15 @@ import pytest
 from paper_source import SIZES, fonts_home
 from pdf_reader import Seen, see
 from reading_level import level_of
-from suffice.documents.class_kit import DECK_PTS, ParentsClass, Which, class_paper, deck, handout
+from suffice.documents.class_kit import (
+    DECK_PTS,
+    DECK_TITLE_PT,
+    ParentsClass,
+    Which,
+    class_paper,
+    deck,
+    handout,
+)
 from suffice.documents.page import Drawing, Heading, Items, PageBreak, Paper, pdf_of
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.sheet import MOST_ON_A_PAGE
@@ -68,6 +76,15 @@ def test_each_idea_fits_its_page_which_lies_on_its_side(language: str, size: str
             assert width > height
             assert sizes_pt(page) <= {SMALL_PT} | {one for one in sizes_pt(page) if one >= LEAST_PT}
             assert max(sizes_pt(page)) >= DECK_PTS[-1]
+
+
+def test_each_page_of_the_deck_has_the_largest_letters_that_fit_it() -> None:
+    """Two lines in 32 pt at the top left a page white for two thirds; the fullest page decided for all."""
+    _seen, pdf = read("deck", "en", "A4")
+    with pikepdf.open(io.BytesIO(pdf)) as opened:
+        sizes = [sizes_pt(page) - {SMALL_PT, DECK_TITLE_PT} for page in opened.pages]
+    assert sizes[0] == {42.0}
+    assert len({max(one) for one in sizes if one}) > 2
 
 
 def sizes_pt(page: pikepdf.Page) -> set[float]:

@@ -8,28 +8,19 @@ from typing import Any
 import msgspec
 import pytest
 
-from paper_source import NOW, folder_of_record, records, visited
+from paper_source import NOW
+from planned import SOME, source_of
 from spec.papers_of import text_in
 from suffice.assess.results import WeighAgain
-from suffice.clinical.entry import Contact, Plan, Setting
+from suffice.clinical.entry import Contact, ContactStart, Plan, Setting
 from suffice.clinical.entry.clock import Act
+from suffice.documents.day_sheet import day_sheet, has_days
 from suffice.documents.discharge import discharge
 from suffice.documents.frame import Source, next_contact_at, plan_entry_of
 from suffice.documents.letter import letter
 from suffice.documents.plan_days import plan_of_day
 from suffice.documents.plan_page import plan_page
 
-KEY = "thriving"
-SOME = Plan(
-    move="first",
-    feeds_count=8,
-    at_breast="every feed",
-    supplement_ml=45,
-    supplement_feeds_count=5,
-    supplement_ml_per_day=225,
-    method="cup",
-    milk="own",
-)
 DAY_ONE = Plan(
     move="first",
     feeds_count=8,
@@ -42,24 +33,6 @@ DAY_ONE = Plan(
     milk="own",
 )
 """The protocol's amount of the first day, born at term."""
-
-
-def source_of(plan: Plan, *, age_h: float | None = None, **policy: Any) -> Source:
-    """A family with that plan, agreed on an hour ago; its infant of that age now, where one is given."""
-    record = records()[KEY]
-    made = folder_of_record(visited(record, (plan, record.infants[-1].id)), **policy).source
-    if age_h is None:
-        return made
-    *others, infant = made.assessment.infants
-    aged = msgspec.structs.replace(
-        infant,
-        born_at=NOW - timedelta(hours=age_h),
-        age_h=age_h,
-        age_days=int(age_h // 24),
-        gestation_days=276,
-    )
-    assessment = msgspec.structs.replace(made.assessment, infants=(*others, aged))
-    return msgspec.structs.replace(made, assessment=assessment)
 
 
 def read(source: Source) -> list[str]:
@@ -266,7 +239,7 @@ def test_the_summary_has_the_plan_as_the_familys_page_has_it() -> None:
     assert "10 mL at each" in said
     assert "6 mL at each" not in said
     assert "1 sessions in 24 h" in said
-    assert "Express 1 times in 24 hours." in read(source)
+    assert "Express once in 24 hours." in read(source)
 
 
 @pytest.mark.parametrize(
@@ -325,3 +298,101 @@ def test_where_the_page_names_no_diapers_nobody_is_sent_to_them() -> None:
     assert any(one.startswith("Fewer wet or dirty diapers than before.") for one in lines)
     young = read(source_of(SOME, age_h=24 * 6))
     assert any(one.startswith("Fewer wet or dirty diapers than you read here.") for one in young)
+
+
+# ---- what the first readers tripped over -----------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("begins_days", "is_over"),
+    [
+        (None, False),
+        # A contact on the day of the plan's date, hours before it, is that contact.
+        (1.9, True),
+        (2.5, True),
+        # A call in between is not.
+        (1.0, False),
+    ],
+)
+def test_a_date_of_a_plan_on_which_the_family_was_seen_is_over(
+    begins_days: float | None, is_over: bool
+) -> None:
+    source = dated(2, None, plan_last=False)
+    rows = [one for one in source.entries if not isinstance(one.fact, Contact)]
+    if begins_days is not None:
+        at = NOW + timedelta(days=begins_days)
+        started = msgspec.structs.replace(
+            rows[-1], fact=ContactStart(place="home"), infant_id=None, true_at=at, entered_at=at
+        )
+        rows.append(started)
+    later = msgspec.structs.replace(source.assessment, as_of=NOW + timedelta(days=3))
+    source = msgspec.structs.replace(source, entries=tuple(rows), assessment=later)
+    assert (next_contact_at(source) is None) is is_over
+    said = text_in(letter(source, source.assessment.infants[-1].infant_id, None))
+    assert ("was due" in said) is not is_over
+
+
+def test_a_contact_that_ends_on_the_day_for_which_its_plan_is_dated_does_not_end_that_date() -> (
+    None
+):
+    source = dated(0.1, None, plan_last=False)
+    assert next_contact_at(source) == NOW + timedelta(days=0.1)
+
+
+def test_a_plan_about_expressing_alone_sends_nobody_to_a_feed() -> None:
+    """An infant that a unit feeds: no feeds, no diapers to count, no sheet of days, and no 'Then' that follows nothing."""
+    plan = Plan(
+        move="first", at_breast="not now", express_for="build", sessions_count=8, session_minutes=15
+    )
+    source = source_of(plan, age_h=200)
+    lines = read(source)
+    assert "Express your milk. Then rest." in lines
+    said = "\n".join(lines)
+    for word in ("Feed at least", "Start a feed", "It works if", "wet* diapers", "Fewer than 8"):
+        assert word not in said
+    assert not has_days(source, source.assessment.infants[-1].infant_id)
+    fed = msgspec.structs.replace(plan, feeds_count=8)
+    assert "Give milk as we told you. Then express. Then rest." in read(source_of(fed, age_h=200))
+
+
+def test_when_it_is_weighed_is_not_among_what_is_seen_by_tomorrow() -> None:
+    """'It works if you see this by Thu 5: we weigh your baby on Sat 4 of the next month' made no sense."""
+    plan = msgspec.structs.replace(SOME, weigh_at=NOW + timedelta(days=9))
+    source = source_of(plan, age_h=200)
+    page = plan_page(source, source.assessment.infants[-1].infant_id)
+    weigh = [one for one in page.blocks if "We weigh your baby" in _text_of(one)]
+    assert [type(one).__name__ for one in weigh] == ["Paragraph"]
+
+
+def _text_of(block: object) -> str:
+    return msgspec.json.encode(block).decode()
+
+
+def test_one_diaper_is_no_diapers() -> None:
+    lines = read(source_of(SOME, age_h=10))
+    assert "At least 1 wet diaper in 24 hours." in lines
+    assert "At least 1 dirty diaper, black or green." in lines
+
+
+def test_ounces_stand_beside_the_millilitres_that_a_family_measures() -> None:
+    lines = read(source_of(SOME, volume_unit="oz"))
+    assert "Extra milk: 225 mL (7.6 fl oz) in 24 hours, at 5 feeds." in lines
+    assert "Breast first. Then 45 mL (1.5 fl oz) of milk, at 5 of 8 feeds. Then rest." in lines
+
+
+@pytest.mark.parametrize(
+    ("feeds", "says"),
+    [
+        (8, "Fewer? Call us today:"),
+        (10, "Fewer diapers, or fewer than 8 feeds? Call us today:"),
+    ],
+)
+def test_the_sheet_of_days_has_the_family_call_below_one_number_of_feeds(
+    feeds: int, says: str
+) -> None:
+    source = source_of(msgspec.structs.replace(SOME, feeds_count=feeds), age_h=200)
+    said = text_in(day_sheet(source, source.assessment.infants[-1].infant_id))
+    lines = said.replace("\N{NO-BREAK SPACE}", " ").split("\n")
+    assert any(one.startswith(says) for one in lines)
+    assert f"and {feeds} feeds in 24 hours." in " ".join(lines)
+    assert any(one.startswith("Fewer than 8 feeds in 24 hours") for one in lines)

@@ -14,6 +14,7 @@ from suffice.clinical.entry import Entry
 from suffice.knowledge.policy import Policy
 from suffice.language.text import text_of
 from suffice.plan.dates import noon_within, weighing_words
+from suffice.plan.propose import propose
 
 H = timedelta(hours=1)
 
@@ -120,3 +121,34 @@ def test_what_is_due_at_the_time_of_asking_is_said_to_be_now() -> None:
     assert proposed(BIRTH, day=9).plan.weigh_at == asked(BIRTH, day=9).as_of
     assert weigh_by(BIRTH, day=9) == "Now."
     assert weigh_by(*WELL, *counts(21), day=21.5).startswith("By ")
+
+
+def test_an_advice_that_names_no_day_says_nothing_of_another_contact() -> None:
+    """'By Tue. No next contact is planned. Weigh again by Sun of next week' stood beside the date of the next contact."""
+    case = asked(*SLOW, day=15.2, engine=False)
+    at = case.as_of + 20 * H
+
+    def said(*advice: str, briefly: str = "") -> str:
+        again = WeighAgain(
+            by="engine", on=None, advice=advice, reason="It is settled.", briefly=briefly
+        )
+        infant = msgspec.structs.replace(case.infant, weigh_again=again)
+        told = weighing_words(msgspec.structs.replace(case, infant=infant), at)
+        return " ".join(text_of(one, Policy()) for one in told[1:])
+
+    assert said("Do not wait.", "No next contact is planned.") == "Do not wait. It is settled."
+    assert said("Weigh again by Sun.") == "It is settled."
+    doubt = "First correct the weight."
+    assert said(doubt, briefly=doubt) == f"{doubt} It is settled."
+
+
+def test_a_weight_that_is_asked_for_today_is_not_put_off_to_noon() -> None:
+    """'By Wed 8 Apr, 12:00. Weigh again now, naked.' was said at four in the morning."""
+    case = asked(*SLOW, day=15.2, engine=False)
+    again = WeighAgain(
+        by="engine", on=case.as_of.date(), advice=("Weigh again now.",), reason="", briefly=""
+    )
+    infant = msgspec.structs.replace(case.infant, weigh_again=again)
+    early = case.as_of.replace(hour=4, minute=0)
+    told = msgspec.structs.replace(case, infant=infant, as_of=early)
+    assert propose(told).plan.weigh_at == early

@@ -62,6 +62,9 @@ def but(**fields: object) -> Situation:
         ({"away_h": 9.0, "feeds_count": 8}, "keep", 3),
         ({"at_breast": False}, None, None),
         ({"at_breast": False, "sessions_count": 5}, "keep", 6),
+        # Who makes all of it in seven sessions is not sent down to six; more than build supply are not asked.
+        ({"at_breast": False, "sessions_count": 7}, "keep", 7),
+        ({"at_breast": False, "sessions_count": 11}, "keep", 8),
         ({"at_breast": False, "sessions_count": 5, "age_d": 10}, "build", 8),
         ({"at_breast": False, "problems": frozenset({"pump_dependent"})}, "build", 8),
     ],

@@ -111,7 +111,9 @@ def test_a_need_without_an_interval_and_without_others_says_only_itself() -> Non
     half = msgspec.structs.replace(figure, low=1.0)
     assert "interval" not in in_sentences(Need(per_day=half, by="requirement").messages())
     whole = msgspec.structs.replace(figure, low=1.0, high=2.0, level=0.8)
-    assert "80 % interval 1 to 2" in in_sentences(Need(per_day=whole, by="requirement").messages())
+    assert "80 % interval 1 mL/day to 2 mL/day" in in_sentences(
+        Need(per_day=whole, by="requirement").messages()
+    )
 
 
 def test_a_need_whose_engine_says_no_requirement_is_the_published_one() -> None:

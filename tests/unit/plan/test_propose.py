@@ -26,6 +26,7 @@ from suffice.clinical.entry import (
     Entry,
     Expression,
     Feed,
+    FeedCount,
     ParentDay,
     Plan,
 )
@@ -312,7 +313,7 @@ def test_a_side_that_is_not_known_says_why_beside_one_that_is() -> None:
     line = _made(Production(left=left, right=right), ())
     says = [text_of(one, Policy()).replace("\N{NO-BREAK SPACE}", " ") for one in line.says]
     assert says == [
-        "Left: 240 mL/day on this schedule (200 to 280)",
+        "Left: 240 mL/day on this schedule (200 mL/day to 280 mL/day)",
         "Right: Too few sessions.",
     ]
     assert line.workings == (known.working,)
@@ -346,3 +347,43 @@ def test_whoever_is_away_expresses_meanwhile_and_leaves_milk_for_the_hours() -> 
     assert "270 mL to 360 mL" in said(found, "expressing").replace("\N{NO-BREAK SPACE}", " ")
     short = an_entry("day", ParentDay(away="8-12"), infant=None, at_h=24 * 20)
     assert proposed(*WELL, *counts(21), short, day=21.5).plan.express_for is None
+
+
+def test_who_may_expect_one_wet_diaper_is_not_told_twice_what_to_do_without_one() -> None:
+    """'Fewer than 1 wet diapers: the consultant today' stood above 'no wet diaper: a physician by phone now'."""
+
+    def calls(day: float) -> list[str]:
+        found = proposed(BIRTH, day=day).calls
+        return [text_of(one, Policy()).replace("\N{NO-BREAK SPACE}", " ") for one in found]
+
+    assert not any(one.startswith("Fewer than") for one in calls(0.8))
+    assert "No wet diaper in 24 h: a physician by phone now." in calls(0.8)
+    assert any(one.startswith("Fewer than 6 wet diapers") for one in calls(9))
+
+
+def test_an_interval_stands_in_the_unit_of_its_value() -> None:
+    """'16.4 fl oz/day (80 % interval 443 to 533)': the ends were millilitres."""
+    known = Figure(
+        value=240.0, unit="mL/d", low=200.0, high=280.0, level=0.8, working=Working(formula="x")
+    )
+    (says, *_) = _made(
+        Production(left=SideProduction(per_day=known), right=SideProduction(why_none="Too few.")),
+        (),
+    ).says
+    said = text_of(says, Policy(volume_unit="oz")).replace("\N{NO-BREAK SPACE}", " ")
+    assert said == "Left: 8.1 fl oz/day on this schedule (6.8 fl oz/day to 9.5 fl oz/day)"
+
+
+def test_a_supplement_that_goes_on_is_given_at_no_more_feeds_than_there_are() -> None:
+    """Six feeds counted, milk at eight by the plan before: the page asked for 8 of 6, and the form refused its own proposal."""
+    before = Plan(
+        move="first", feeds_count=8, at_breast="every feed",
+        supplement_ml=50, supplement_feeds_count=8, supplement_ml_per_day=400,
+    )  # fmt: skip
+    course = (BIRTH, a_weight(3300, 3), a_weight(3420, 7), a_weight(3900, 21), a_weight(4150, 29))
+    six = an_infants("feeds", FeedCount(count=6), 30)
+    found = proposed(*course, an_infants("p", before, 28), six, day=30.2)
+    assert found.plan.supplement_feeds_count == 8
+    assert found.plan.feeds_count == 8
+    (says, *_) = found.line("feeds").says
+    assert "At least 8 feeds" in text_of(says, Policy()).replace("\N{NO-BREAK SPACE}", " ")

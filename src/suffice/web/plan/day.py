@@ -39,7 +39,7 @@ def plan_day(request: Request, family_id: UUID) -> HttpResponse:
     asked_of = family_of(request, family_id, Act.READ)
     alive = of_living(asked_of, timezone.now(), request.clinic.policy)
     infant_id = infant_asked(request, alive)
-    known = known_now(request, family_id, infant_id)
+    known = known_now(request, asked_of, infant_id)
     content, record = request.clinic.content, known.answer.record
     wording = msgspec.structs.replace(wording_of(request), now=known.now)
     case = case_of(known.asked, propose(known.asked).plan, (one.id for one in alive.infants))
@@ -67,7 +67,7 @@ def on_the_clock(request: Request, entry: Entry, record: Record) -> Entry:
     plan, infant_id = entry.fact, entry.infant_id
     if not isinstance(plan, Plan) or infant_id is None:
         return entry
-    asked = known_now(request, record.family_id, infant_id).asked
+    asked = known_now(request, record, infant_id).asked
     alive = of_living(record, asked.as_of, request.clinic.policy)
     case = case_of(asked, plan, (one.id for one in alive.infants))
     acts = schedule_of(case, request.clinic.content).acts

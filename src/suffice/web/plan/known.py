@@ -9,7 +9,8 @@ from uuid import UUID
 from django.utils import timezone
 
 from suffice.care.contact.visit import Visit, visit_of
-from suffice.care.family.asking import Answer, ask
+from suffice.care.family.asking import Answer, ask_of
+from suffice.clinical.entry import Record
 from suffice.plan.asked import asked_of
 from suffice.plan.known import Asked
 from suffice.web.shown.page import Request, wording_of
@@ -31,10 +32,10 @@ class Known(NamedTuple):
     asked: Asked
 
 
-def known_now(request: Request, family_id: UUID, infant_id: UUID) -> Known:
-    """What is known of an infant now."""
+def known_now(request: Request, record: Record, infant_id: UUID) -> Known:
+    """What is known of an infant now, of a record that was read already."""
     now = timezone.now()
-    answer = ask(family_id, as_of=now, rules=request.clinic)
+    answer = ask_of(record, as_of=now, rules=request.clinic)
     visit = visit_of(answer.record)
     asked = asked_of(
         answer.record,

@@ -7,13 +7,14 @@ from typing import Final, NamedTuple
 
 from django.utils.safestring import SafeString
 
-from suffice.clinical.entry import Plan
+from suffice.clinical.entry import Contact, ContactStart, PaperGiven, Plan, SignedNote
 from suffice.clinical.entry.field import fields_of
 from suffice.documents.drawn import POSITIONS, SHOWS, svg_of
 from suffice.knowledge.store import Content
 from suffice.language.facts import part_of
 from suffice.message import Message, message
 from suffice.plan.happened import SincePlan
+from suffice.plan.known import Asked
 from suffice.plan.line import Line, Part
 from suffice.plan.propose import Proposal
 from suffice.web.plan.forms import AgreedForm, Group
@@ -160,6 +161,22 @@ def last_shown(since: SincePlan, wording: Wording, people: Mapping[str, str]) ->
         rows=tuple(
             (as_heading(one.name), in_words(one.planned), in_words(one.was)) for one in since.rows
         ),
+    )
+
+
+def is_newest(since: SincePlan, asked: Asked) -> bool:
+    """Whether the last plan was kept within the day, holds, and nothing of infant or parent was written down since.
+
+    Then there is nothing new to propose from; a plan that is older than a day is looked at again, for its infant is.
+    """
+    kept, ends_at = since.entry, since.plan.ends_at
+    if since.days >= 1 or (ends_at is not None and ends_at <= asked.as_of):
+        return False
+    return not any(
+        one.entered_at > kept.entered_at
+        and one.infant_id in {kept.infant_id, None}
+        and not isinstance(one.fact, Contact | ContactStart | PaperGiven | SignedNote)
+        for one in asked.entries
     )
 
 

@@ -29,7 +29,7 @@ from suffice.web.plan.day import on_the_clock
 from suffice.web.plan.dial import dial_shown
 from suffice.web.plan.forms import AgreedForm, PlanForm
 from suffice.web.plan.known import known_now
-from suffice.web.plan.page import calls_shown, last_shown, lines_shown, move_shown
+from suffice.web.plan.page import calls_shown, is_newest, last_shown, lines_shown, move_shown
 from suffice.web.shown.fact import writer
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of, to_choose
@@ -49,8 +49,8 @@ def plan(request: Request, family_id: UUID) -> HttpResponse:
         sent = _form(request, {}, infant_id)
         if sent.is_valid() and _kept(request, sent, record):
             return go_to(request, f"{reverse('plan', args=[family_id])}?infant={infant_id}")
-        return _shown(request, family_id, infant_id, sent)
-    return _shown(request, family_id, infant_id)
+        return _shown(request, record, infant_id, sent)
+    return _shown(request, record, infant_id)
 
 
 def _none_made(request: Request, record: Record, infant_id: UUID) -> HttpResponse:
@@ -68,12 +68,12 @@ def _none_made(request: Request, record: Record, infant_id: UUID) -> HttpRespons
 
 
 def _shown(
-    request: Request, family_id: UUID, infant_id: UUID, sent: AgreedForm | None = None
+    request: Request, record: Record, infant_id: UUID, sent: AgreedForm | None = None
 ) -> HttpResponse:
     """The page; `sent` is a form that could not be kept, shown with what is wrong."""
-    known = known_now(request, family_id, infant_id)
+    known, family_id = known_now(request, record, infant_id), record.family_id
     now, answer, asked, visit = known.now, known.answer, known.asked, known.visit
-    record, wording = answer.record, msgspec.structs.replace(wording_of(request), now=now)
+    wording = msgspec.structs.replace(wording_of(request), now=now)
     visit_id = None if visit is None else visit.id
     proposal = propose(asked)
     proposed = msgspec.structs.replace(proposal.plan, contact_id=visit_id)
@@ -97,6 +97,7 @@ def _shown(
         tells_physician=proposal.tells_physician,
         calls=calls_shown(proposal),
         last=None if since is None else last_shown(since, wording, full_names()),
+        is_just_kept=sent is None and since is not None and is_newest(since, asked),
         clock=dial_shown(clock_of(asked.entries), "kept"),
     )
 
