@@ -313,7 +313,7 @@ def test_sore_nipple_visit(hand: Hand) -> None:
     answer("nipple_after", "Creased")
     hand.tap(page.locator("#nipple_harm").get_by_label("Crack").first)
     hand.tap(page.get_by_role("button", name="I looked: as expected"))
-    hand.tap(page.get_by_role("link", name="Next: Pain"))
+    hand.tap(page.get_by_role("link", name="Next: Pain", exact=True))
     answer("pain_start", re.compile("^7,"))
     answer("pain_end", re.compile("^6,"))
     hand.tap(page.get_by_role("link", name="All parts").first)
