@@ -162,7 +162,7 @@ def _drawn(kind: type[Fact], name: str, field: Field) -> st.SearchStrategy[Any]:
     elif isinstance(field, OfContact):
         values = st.uuids()
     elif isinstance(field, Dialled):
-        digits = st.integers(field.least_digits, field.most_digits).flatmap(
+        digits = st.integers(field.least_count, field.most_count).flatmap(
             lambda count: st.text("0123456789", min_size=count, max_size=count)
         )
         values = st.builds("{}{}".format, st.sampled_from(["", "+"]), digits)

@@ -186,19 +186,6 @@ def test_numbers_are_read_with_either_mark_and_within_their_range(
     assert answers("nipple_mm") == ["17.5"]
 
 
-def test_pain_is_tapped_and_half_a_point_of_before_is_still_shown(
-    page: Client, contact: Visit
-) -> None:
-    pain = f"{CONTACT}pain/"
-    page.post(f"{pain}answer/", tap(contact, "pain_start", "7", infant=None))
-    page.post(f"{pain}answer/", tap(contact, "pain_end", "4.5", infant=None))
-    html = page.get(pain).content.decode()
-    pressed = re.findall(r'data-value="([^"]+)"\s+aria-pressed="true"', html)
-    assert pressed == ["7"]
-    assert '<p class="soft">4.5</p>' in html
-    assert 'id="given-pain_start' not in html
-
-
 def test_as_expected_says_what_is_open_and_shown_and_nothing_else(
     page: Client, contact: Visit
 ) -> None:

@@ -121,10 +121,10 @@ class Written(Field, frozen=True, kw_only=True):
 
 
 class Dialled(Written, frozen=True, kw_only=True):
-    """A telephone number as it is dialled; a form takes none with fewer or more digits."""
+    """A telephone number as it is dialled, of `least_count` to `most_count` digits (what a form takes)."""
 
-    least_digits: int
-    most_digits: int
+    least_count: int
+    most_count: int
 
 
 class OfFlag(Written, frozen=True, kw_only=True):

@@ -27,8 +27,8 @@ class Telephone(Fact, tag="telephone", frozen=True, kw_only=True, forbid_unknown
             label=message("Telephone number"),
             help=message("With the country where it is a foreign one, for example +34 555 010 177"),
             longest_characters=40,
-            least_digits=5,
-            most_digits=15,
+            least_count=5,
+            most_count=15,
         ),
     ]
     whose: Annotated[

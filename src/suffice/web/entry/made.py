@@ -102,7 +102,7 @@ def _made(kind: type[Fact], name: str, field: Field) -> forms.Field:  # noqa: PL
             return FlagField(none=words(field.none), **shared)
         case Dialled():
             return DialledField(
-                field.least_digits, field.most_digits, max_length=field.longest_characters, **shared
+                field.least_count, field.most_count, max_length=field.longest_characters, **shared
             )
         case Written():
             widget = forms.Textarea if field.is_long else forms.TextInput

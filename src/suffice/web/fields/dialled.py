@@ -10,15 +10,10 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
 from suffice.web.fields.spoken import goes_together
+from suffice.web.shown.telephone import dialled
 
 WRITTEN: Final = re.compile(r"\+?[0-9 ()./\-]*", re.ASCII)
 """What a number is written with: digits, a plus in front, and what sets groups apart."""
-
-
-def dialled(number: str) -> str:
-    """What a telephone dials for a number as it was written."""
-    plus = "+" if number.lstrip().startswith("+") else ""
-    return plus + re.sub(r"[^0-9]", "", number)
 
 
 class DialledField(forms.CharField):

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from typing import NamedTuple
 
 from suffice.clinical.entry import Record, Telephone
 from suffice.clinical.entry.field import Chosen, fields_of
-from suffice.web.fields.dialled import dialled
 from suffice.web.shown.wording import in_words
 
 
@@ -17,6 +17,12 @@ class TelephoneShown(NamedTuple):
     number: str
     dialled: str
     says: str
+
+
+def dialled(number: str) -> str:
+    """What a telephone dials for a number as it was written."""
+    plus = "+" if number.lstrip().startswith("+") else ""
+    return plus + re.sub(r"[^0-9]", "", number)
 
 
 def telephone_of(record: Record, as_of: datetime) -> TelephoneShown | None:

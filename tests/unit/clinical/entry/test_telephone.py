@@ -6,12 +6,12 @@ from uuid import uuid4
 
 import pytest
 
-from suffice.clinical.entry import Telephone
 from suffice.clinical.entry.field import fields_of
+from suffice.clinical.entry.telephone import Telephone
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.web.entry.forms import FORMS
-from suffice.web.fields.dialled import dialled
+from suffice.web.shown.telephone import dialled
 
 
 def form(number: str):
