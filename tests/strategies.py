@@ -30,6 +30,7 @@ from suffice.clinical.entry.field import (
     Answered,
     Chosen,
     Counted,
+    Dialled,
     Field,
     Happened,
     Kept,
@@ -160,6 +161,11 @@ def _drawn(kind: type[Fact], name: str, field: Field) -> st.SearchStrategy[Any]:
         values = st.booleans()
     elif isinstance(field, OfContact):
         values = st.uuids()
+    elif isinstance(field, Dialled):
+        digits = st.integers(field.least_count, field.most_count).flatmap(
+            lambda count: st.text("0123456789", min_size=count, max_size=count)
+        )
+        values = st.builds("{}{}".format, st.sampled_from(["", "+"]), digits)
     elif isinstance(field, Written):
         values = texts(200 if field.is_long else 40)
     elif isinstance(field, Moment):

@@ -66,6 +66,12 @@ DECLARED: dict[str, dict[float, str]] = {
     "src/suffice/clinical/entry/birth.py": {
         8: "what a form takes; how many can be is asked of the content",
     },
+    "src/suffice/clinical/entry/telephone.py": {
+        5: "digits of the shortest number, of a ward's own exchange",
+        15: "digits of the longest number, as ITU-T E.164 has it",
+        40: "characters of a number with what sets its groups apart",
+        120: "characters of when to call",
+    },
     "src/suffice/clinical/entry/output.py": {
         0.5: "what a form takes; how many can be is asked of the content",
         168: "what a form takes: a week",

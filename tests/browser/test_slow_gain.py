@@ -63,7 +63,7 @@ class InContact:
         if not following:
             self.all_parts()
             return
-        self.hand.tap(self.page.get_by_role("link", name=f"Next: {following}"))
+        self.hand.tap(self.page.get_by_role("link", name=f"Next: {following}", exact=True))
         expect(self.page.locator("h1")).to_contain_text(following)
 
     def all_parts(self) -> None:

@@ -64,6 +64,7 @@ SIGNS: Final = {
     "weak-cry": r"\bor weak\b|\ba high or a weak cry\b",
     "blisters": r"is ill, has blisters",
     "blood-in-stool": r"blood in a diaper",
+    **dict.fromkeys(["blood-in-stool-ill", "red-stool-ill"], r"blood with green vomit"),
     "pale-stool": r"white or gray stool",
     "dry-day": r"no wet diaper in (a whole day|24 h)",
     "parent-fever": r"\b(you have|for) a fever\b|call a doctor within the hour|parent: a fever",

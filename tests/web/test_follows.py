@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import re
 from datetime import UTC, datetime, timedelta
 from html import unescape
+from urllib.parse import unquote
 from uuid import uuid4
 
 from django.test import Client
@@ -120,3 +122,36 @@ def test_a_printed_flag_says_its_day_and_no_today(page: Client, contact: Visit) 
     near = re.compile(r"today \d\d:\d\d")
     assert near.search(flags)
     assert not near.search(re.sub(r'<span class="only-heard">.*?</span>', "", printed))
+
+
+def edge_asks(page: Client, path: str) -> tuple[str, str]:
+    """The name and the link of what a part asks next at its edge; empty where it asks nothing."""
+    html = page.get(path).content.decode()
+    (link, line) = re.findall(
+        r'<a class="ask-edge"[^>]*href="([^"]*)"[^>]*>(.*?)</a>', html, re.DOTALL
+    )[0]
+    (name,) = re.findall(r"<strong data-name>(.*?)</strong>", line)
+    return unescape(name), unescape(link)
+
+
+def test_the_edge_of_a_part_asks_what_the_page_of_the_contact_asks_first(
+    page: Client, contact: Visit
+) -> None:
+    answer(page, contact, "wakes_for_feeds", "woken")
+    name, link = edge_asks(page, STATE)
+    (first, *_) = re.findall(
+        r'<ul class="ask-next">\s*<li>\s*<a href="([^"]*)">(.*?)</a>',
+        page.get(CONTACT).content.decode(),
+    )
+    assert (link, name) == tuple(unescape(one) for one in first)
+
+
+def test_an_answer_tells_the_script_what_to_ask_next(page: Client, contact: Visit) -> None:
+    sent = tap(contact, "wakes_for_feeds", "woken", side=None)
+    stored = page.post(f"{STATE}answer/", sent, headers=SCRIPT)
+    name, why, link = json.loads(unquote(stored["X-Ask-Next"]))
+    assert (name, link) == edge_asks(page, STATE)
+    assert why.startswith("It may change: ")
+    # Answered, it is asked no more.
+    key = link.partition("#")[2]
+    assert key != "wakes_for_feeds"

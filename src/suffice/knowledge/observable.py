@@ -23,6 +23,10 @@ YES, NO = "yes", "no"
 LOOKS: Final = ("clear", "borderline", "short")
 """The three drawings of a point of the latch: clear, borderline, short of it."""
 Answers = Literal["yes or no", "one choice", "several choices", "number", "text"]
+POINTS: Final = "{points}"
+"""The unit of what is told on a scale."""
+LONGEST_SCALE: Final = 10
+"""The last point of a scale that is tapped: of pain 0 to 10; what goes on further is a total, which is typed."""
 
 
 class Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -77,6 +81,12 @@ class Observable(Term, frozen=True, kw_only=True, forbid_unknown_fields=True):
     def answers(self) -> tuple[str, ...]:
         """The answers that can be chosen; none of a number."""
         return answers_of(self)
+
+    @property
+    def scale(self) -> tuple[str, ...]:
+        """The points of a short scale, which are tapped and not typed; empty of anything else."""
+        is_scale = self.type == "number" and self.unit == POINTS and self.most <= LONGEST_SCALE
+        return tuple(str(one) for one in range(int(self.least), int(self.most) + 1)) * is_scale
 
 
 class KnownFact(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -59,6 +59,13 @@ def test_yes_and_no_are_the_answers_where_nothing_is_chosen_and_a_number_has_non
     assert known.answers == ("yes", "no")
 
 
+def test_pain_is_a_scale_to_tap_and_a_total_is_typed():
+    assert PAIN.scale == ("0", "1", "2", "3", "4", "5", "6", "7", "8", "9", "10")
+    assert {key for key, one in WORDS.items() if one.scale} == {
+        "pain_start", "pain_end", "pain_between"
+    }  # fmt: skip
+
+
 def test_nothing_is_entered_twice():
     """What is a kind of entry already is known, and stands in no part of the contact."""
     assert CONTENT.known.keys() & WORDS.keys() == set()

@@ -45,6 +45,7 @@ from suffice.clinical.entry.record import (
 from suffice.clinical.entry.score import Score
 from suffice.clinical.entry.side import Side
 from suffice.clinical.entry.size import Size
+from suffice.clinical.entry.telephone import Telephone
 from suffice.clinical.entry.watched_feed import WatchedFeed
 from suffice.clinical.entry.weight import TestWeight, Weight
 
@@ -89,6 +90,7 @@ __all__ = [
     "SignedNote",
     "Size",
     "Stool",
+    "Telephone",
     "Temperature",
     "TestWeight",
     "WatchedFeed",

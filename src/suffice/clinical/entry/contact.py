@@ -49,7 +49,7 @@ class ContactStart(
         Chosen(
             label=message("Where"),
             choices=(
-                ("bedside", message("bedside")),
+                ("bedside", message("ward")),
                 ("neonatal unit", message("neonatal unit")),
                 ("clinic", message("clinic")),
                 ("home", message("home")),

@@ -120,6 +120,13 @@ class Written(Field, frozen=True, kw_only=True):
     is_long: bool = False
 
 
+class Dialled(Written, frozen=True, kw_only=True):
+    """A telephone number as it is dialled, of `least_count` to `most_count` digits (what a form takes)."""
+
+    least_count: int
+    most_count: int
+
+
 class OfFlag(Written, frozen=True, kw_only=True):
     """The code of a flag, chosen from those that are open; the content may change its codes later.
 

@@ -37,6 +37,7 @@ from suffice.clinical.entry.plan import Plan
 from suffice.clinical.entry.problem import ProblemStatus
 from suffice.clinical.entry.score import Score
 from suffice.clinical.entry.size import Size
+from suffice.clinical.entry.telephone import Telephone
 from suffice.clinical.entry.watched_feed import WatchedFeed
 from suffice.clinical.entry.weight import TestWeight, Weight
 
@@ -56,6 +57,7 @@ AnyFact = (
     | Wet
     | Stool
     | AnyOfBody
+    | Telephone
     | ParentDay
     | Observation
     | ProblemStatus

@@ -158,7 +158,7 @@ def blocks(
             _looks(what, words[what]),
             bool(words[what].map),
             in_words(Message(words[what].look)) if words[what].look else "",
-            words[what].type,
+            "scale" if words[what].scale else words[what].type,
             wording.quantity(0, words[what].unit).unit if words[what].unit else "",
             tuple(sides),
             what,
@@ -208,7 +208,9 @@ def _asked(
         side=question.side or "",
         side_name=as_heading(SIDE_NAMES[question.side]) if question.side else "",
         choices=_choices(word, given),
-        written=given[-1] if given and word.type in {"number", "text"} else "",
+        written=given[-1]
+        if given and word.type in {"number", "text"} and given[-1] not in word.scale
+        else "",
         seen=" ".join(str(entry.id) for entry in stands),
         was=in_words(observed(question.what, was)) if was else "",
         was_answer=was,
@@ -233,6 +235,8 @@ def _answers_of(entries: Sequence[Entry]) -> list[str]:
 def _choices(word: Observable, given: Sequence[str]) -> tuple[Choice, ...]:
     """The answers to tap; where two answers differ both are marked."""
     chosen = {part for answer in given for part in answer.split("|")}
+    if word.scale:
+        return tuple(Choice(point, point, point in chosen) for point in word.scale)
     return tuple(
         Choice(
             key,

@@ -137,6 +137,23 @@ def named_of(
     return shown
 
 
+def asked_next(
+    found: Mapping[UUID, NamedProblems], infant: UUID | None, family_id: UUID, content: Content
+) -> AskNext | None:
+    """The one question to ask next, for the edge of a part; None where nothing is left to ask.
+
+    Args:
+        found: The problems of each infant.
+        infant: Whose part it is; None, or one of whom nothing is weighed, for the first-born.
+        family_id: The family.
+        content: The content in use.
+    """
+    whose = infant if infant in found else next(iter(found), None)
+    if whose is None:
+        return None
+    return next(_asked(found[whose], whose, family_id, content), None)
+
+
 def _decided(record: Record) -> Decided:
     """The last decision on each problem of each person."""
     return {

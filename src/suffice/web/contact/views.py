@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 from urllib.parse import quote, urlencode
@@ -35,7 +36,7 @@ from suffice.web.contact.drawn import drawings, is_drawn
 from suffice.web.contact.ending import SETTING_AT, Lack, missing, next_due
 from suffice.web.contact.follows import FollowsNow, follows_at, follows_now
 from suffice.web.contact.page import blocks, expected_list, part_rows
-from suffice.web.contact.problems import named_of
+from suffice.web.contact.problems import AskNext, asked_next, named_of
 from suffice.web.contact.scores import tools_of
 from suffice.web.contact.teaching import teaching_of
 from suffice.web.contact.unknown import unknown_answers
@@ -58,6 +59,8 @@ CLASS = "class"
 """The place in which several families are taught together: its kit is offered."""
 FOLLOWS = "X-Follows"
 """Says to the script what follows now from the answers of the part: where it is new, it is fetched and shown."""
+ASK_NEXT = "X-Ask-Next"
+"""Says to the script what to ask next after an answer: name, why and link, quoted; empty where nothing is left."""
 REFUSED = "X-Refused"
 """Says to the script that an answer was not taken: the page is loaded again and says why."""
 
@@ -178,7 +181,7 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
     alive = of_living(record, now, wording.policy)
     has_infants = any(question.infant_id for question in asked)
     drawn = drawings(visit, key, content, wording, now)
-    led_to = _led_to(request, record, visit, asked)
+    led_to = _led_to(request, record, visit, asked, infant)
     shown = blocks(
         visit,
         asked,
@@ -198,6 +201,7 @@ def part(request: Request, family_id: UUID, key: str) -> HttpResponse:
         family={"id": family_id},
         reds=reds_of(led_to.assessed, wording),
         follows=led_to.follows,
+        ask_next=led_to.ask_next,
         blocks=[block for block in shown if not block.is_drawn],
         drawings=drawn,
         drawn_blocks=[block for block in shown if block.is_drawn],
@@ -242,26 +246,36 @@ def answered(request: Request, family_id: UUID, key: str) -> HttpResponse:
             # Whoever it was answered of, who may have died since: what a part asks is the same of each.
             alive = of_living(now_there, timezone.now(), request.clinic.policy)
             asked = asked_in(request.clinic.content, key, [one.id for one in alive.infants])
-            going[FOLLOWS] = _led_to(request, now_there, visit, asked).follows.mark
+            led_to = _led_to(request, now_there, visit, asked, question.infant_id)
+            going[FOLLOWS] = led_to.follows.mark
+            going[ASK_NEXT] = quote(json.dumps(led_to.ask_next)) if led_to.ask_next else ""
     return going
 
 
 class _LedTo(NamedTuple):
-    """What the answers of a part have led to: the family's state, what does not fit, what follows."""
+    """What the answers of a part have led to: the family's state, what does not fit, what follows, what to ask."""
 
     assessed: FamilyAssessment
     doubts: list[Doubt]
     follows: FollowsNow
+    ask_next: AskNext | None
 
 
-def _led_to(request: Request, record: Record, visit: Visit, asked: Iterable[Question]) -> _LedTo:
+def _led_to(
+    request: Request,
+    record: Record,
+    visit: Visit,
+    asked: Iterable[Question],
+    infant: UUID | None,
+) -> _LedTo:
     content, now, wording = request.clinic.content, timezone.now(), wording_of(request)
     # What a part asks needs no probability: the engine would be half of the page's time.
     assessed = assess(record, now, content, wording.policy, engine=False)
     doubts = doubts_in(record, visit, content, now)
     asked_of = {question.what for question in asked}
     follows = follows_now(visit, assessed, asked_of, doubts, content=content, wording=wording)
-    return _LedTo(assessed, doubts, follows)
+    found = problems_of(record, assessed, content, contact_id=visit.id)
+    return _LedTo(assessed, doubts, follows, asked_next(found, infant, record.family_id, content))
 
 
 @require_POST

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from suffice.care.contact.visit import visit_of
 from suffice.care.family.confirming import what_follows
 from suffice.clinical.entry import Entry, Record, Sign
+from suffice.clinical.entry.field import Dialled, fields_of
 from suffice.language.terms import terms_of
 from suffice.web.access import Act, family_of
 from suffice.web.shown.doubts import doubts_in
@@ -87,11 +88,16 @@ def _is_emergency(entry: Entry) -> bool:
     return term is not None and bool(term.get_help)
 
 
+def _is_dialled(entry: Entry) -> bool:
+    return any(isinstance(one, Dialled) for one in fields_of(type(entry.fact)).values())
+
+
 def _saved_line(request: Request, record: Record, entry: Entry) -> str:
     filled = {
         "kind": kind_word(entry.fact),
         "name": name_of(request, record, entry.infant_id),
-        "what": describe(entry.fact, wording_of(request)),
+        # It is said on the next page, whichever that is: no list of families shows a number.
+        "what": "" if _is_dialled(entry) else describe(entry.fact, wording_of(request)),
     }
     if not filled["what"]:
         return _("Saved: %(kind)s of %(name)s.") % filled

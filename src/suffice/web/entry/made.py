@@ -17,6 +17,7 @@ from suffice.clinical.entry.field import (
     Answered,
     Chosen,
     Counted,
+    Dialled,
     Fact,
     Field,
     Happened,
@@ -34,6 +35,7 @@ from suffice.clinical.entry.field import (
 from suffice.language.terms import grouped
 from suffice.message import Message
 from suffice.web.fields.choices import FlagField, Word, radios
+from suffice.web.fields.dialled import DialledField
 from suffice.web.fields.events import EventsField, lines_of
 from suffice.web.fields.moment import MomentField
 from suffice.web.fields.reading import ReadField
@@ -98,6 +100,10 @@ def _made(kind: type[Fact], name: str, field: Field) -> forms.Field:  # noqa: PL
             return _answered(field, usual, shared)
         case OfFlag():
             return FlagField(none=words(field.none), **shared)
+        case Dialled():
+            return DialledField(
+                field.least_count, field.most_count, max_length=field.longest_characters, **shared
+            )
         case Written():
             widget = forms.Textarea if field.is_long else forms.TextInput
             return forms.CharField(max_length=field.longest_characters, widget=widget, **shared)

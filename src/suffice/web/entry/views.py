@@ -30,11 +30,14 @@ from suffice.web.fields.spoken import SpokenForm, words_of
 from suffice.web.shown.fact import describe, kind_word, writer
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of, to_choose
+from suffice.web.shown.telephone import telephone_of
 from suffice.web.shown.wording import in_words, of_content
 
 DEVICES_OFFERED = 12
 LONGEST_CHOSEN = 80
 """Characters of an answer that an address may bring along."""
+HANDOVER = "handover"
+"""The kind of entry beside whose form the family's number stands: who takes over may ask for it."""
 SESSION_USED = "used"
 WEIGHED = frozenset({"weight", "test weight"})
 REMEMBERED = ("device", "clothing")
@@ -268,6 +271,7 @@ def _shown(
         family_name=names[None],
         whose=whose,
         zone=wording.policy.zone,
+        telephone=telephone_of(record, timezone.now()) if form.kind == HANDOVER else None,
         until_help=_until_help(request.GET.get("sign", "")),
         wrong=describe(wrong.fact, wording) if wrong else "",
         may_go_on=wrong is None and not form.declared.is_once,

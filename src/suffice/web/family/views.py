@@ -28,6 +28,7 @@ from suffice.web.fields.moment import AsOfForm
 from suffice.web.fields.sent import number_sent
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of
+from suffice.web.shown.telephone import telephone_of
 from suffice.web.shown.time_line import time_line
 
 PAGES_MOST = 9_999
@@ -85,6 +86,7 @@ def family(request: Request, family_id: UUID) -> HttpResponse:
             wording,
             imported=imported_of(family_id),
         ),
+        telephone=telephone_of(answer.record, as_of),
         passed=last_passed_on(family_id) if request.access.passes_on else None,
         is_in_contact=visit_of(answer.record) is not None,
         kinds=[(slug, FORMS[slug].title) for slug in OFTEN if is_asked(slug)],

@@ -1,7 +1,7 @@
 // The answers of a contact: a tap shows at once, is kept on this device until the server has it, and is
 // sent in the order of the taps. Without this script each answer is a form of its own.
 
-import { isNewMark, showFollows, shrinkFollows } from "./follows.js";
+import { askNext, isNewMark, showFollows, shrinkFollows } from "./follows.js";
 import { TAPS, forget, keys, sendTaps } from "./forms.js";
 import { freshToken, isSignedOut, newId, post } from "./server.js";
 
@@ -83,6 +83,7 @@ async function send(form, place, action, fields, isChoice) {
       forget(place);
       // Nothing else asks for the page meanwhile: it would be told the reason of a refusal, which is told once.
       if (isChoice || answer.headers.has("X-Refused")) return location.reload();
+      askNext(answer.headers.get("X-Ask-Next"));
       if (isNewMark(answer.headers.get("X-Follows"))) await showFollows();
     } else if (isSignedOut(answer)) location.reload();
   } catch {

@@ -6,6 +6,7 @@ import { loadAtRest } from "./rest.js";
 const RETRY_MS = 15 * 1000;
 const follows = document.querySelector("[data-follows]");
 const unknown = document.querySelector("[data-unknown]");
+let ask = document.querySelector("[data-ask-next]");
 const all = (within, what) => [...within.querySelectorAll(what)];
 const keyOf = (one) => one.dataset.follow;
 const atLoad = new Set(all(follows, "[data-follow]").map(keyOf));
@@ -26,7 +27,7 @@ async function followsNow() {
     const answer = await fetch(location.href, { headers: { accept: "text/html" } });
     // Signed out, or the contact has ended.
     if (answer.redirected) loadAtRest();
-    return new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("[data-follows]");
+    return new DOMParser().parseFromString(await answer.text(), "text/html");
   } catch {
     return null;
   }
@@ -34,11 +35,12 @@ async function followsNow() {
 
 async function showFollows() {
   const turn = (turns += 1);
-  const fresh = await followsNow();
+  const page = await followsNow();
   // What was asked for earlier, and came later, knows nothing of the last answer.
   if (turn < latest) return;
   // What could not be asked for is not taken for nothing.
-  unknown.hidden = fresh !== null;
+  const fresh = page?.querySelector("[data-follows]");
+  unknown.hidden = Boolean(fresh);
   clearTimeout(again);
   if (!fresh) {
     again = setTimeout(showFollows, RETRY_MS);
@@ -46,6 +48,18 @@ async function showFollows() {
   }
   latest = turn;
   show(fresh);
+  ask.replaceWith(ask = page.querySelector("[data-ask-next]"));
+}
+
+// The question that would change most stands where the eye is: one line above the buttons, which do not move.
+function askNext(said) {
+  if (said === null) return;
+  ask.toggleAttribute("data-nothing", !said);
+  if (!said) return;
+  const [name, why, link] = JSON.parse(decodeURIComponent(said));
+  ask.querySelector("[data-name]").textContent = name;
+  ask.querySelector("[data-why]").textContent = why;
+  ask.href = link;
 }
 
 function show(fresh) {
@@ -68,4 +82,4 @@ function show(fresh) {
 addEventListener("sent", (event) => event.detail.push(showFollows()));
 addEventListener("online", () => { if (!unknown.hidden) showFollows(); });
 
-export { isNewMark, showFollows, shrinkFollows };
+export { askNext, isNewMark, showFollows, shrinkFollows };

@@ -36,9 +36,10 @@ function move(by) {
   return all.length > 0;
 }
 
-function answer(place) {
+// On a scale a digit is its point.
+function answer(digit) {
   const form = question();
-  const choice = form && choicesOf(form)[place];
+  const choice = form?.querySelector(".scale") ? form.querySelector(`.scale [data-value="${digit}"]`) : form && choicesOf(form)[digit - 1];
   choice?.focus();
   choice?.click();
   return Boolean(choice);
@@ -84,7 +85,7 @@ const KEYS = {
   a: () => follow("a"),
   e: () => press("e"),
 };
-for (let place = 0; place < 9; place++) KEYS[place + 1] = () => answer(place);
+for (let digit = 0; digit <= 9; digit++) KEYS[digit] = () => answer(digit);
 
 document.addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.altKey || event.metaKey || event.isComposing || event.defaultPrevented || isOff()) return;
