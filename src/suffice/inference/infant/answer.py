@@ -19,9 +19,10 @@ from suffice.inference.estimate import (
     Question,
 )
 from suffice.inference.evidence import Evidence
+from suffice.inference.infant.birth_weight import is_unfit, unfit_caution, without_birth_weight
 from suffice.inference.infant.caution import Signs, cautions, may_be_settled
 from suffice.inference.infant.likelihood import Likelihood
-from suffice.inference.infant.mode import Mode, find_best_mode, last_weight_off, scatter
+from suffice.inference.infant.mode import Mode, find_best_mode, find_modes, last_weight_off, scatter
 from suffice.inference.infant.outlook import (
     LEVELS,
     Outlook,
@@ -57,6 +58,10 @@ def preview(evidence: Evidence, population: Population, question: Question) -> E
     likelihood = Likelihood(evidence, population)
     rng = np.random.default_rng(PREVIEW_SEED)
     mode, _ = find_best_mode(likelihood, quickly=True)
+    unfit_g = evidence.birth_weight_g if is_unfit(likelihood, mode) else None
+    if unfit_g is not None:
+        likelihood = without_birth_weight(likelihood)
+        mode, _ = find_best_mode(likelihood, quickly=True)
     draws = sample(
         likelihood,
         None,
@@ -65,7 +70,7 @@ def preview(evidence: Evidence, population: Population, question: Question) -> E
         first_draws=PREVIEW_DRAWS,
         rounds=1,
     )
-    return _estimate_of(likelihood, draws, question, rng, full=False)
+    return _said(_estimate_of(likelihood, draws, question, rng, full=False), unfit_g)
 
 
 def answer(
@@ -91,13 +96,29 @@ def answer(
     """
     likelihood = Likelihood(evidence, population)
     rng = np.random.default_rng(abs(seed))
-    draws = sample(likelihood, rng, effective_least=population.effective_draws_least)
-    estimate = _estimate_of(likelihood, draws, question, rng, full=True)
+    modes = find_modes(likelihood)
+    unfit_g = evidence.birth_weight_g if is_unfit(likelihood, modes[0]) else None
+    if unfit_g is not None:
+        likelihood = without_birth_weight(likelihood)
+        modes = find_modes(likelihood)
+    draws = sample(likelihood, rng, effective_least=population.effective_draws_least, modes=modes)
+    estimate = _said(_estimate_of(likelihood, draws, question, rng, full=True), unfit_g)
     milk = _influence_of_milk(evidence, population, question) if of_milk else None
     if milk is None:
         return estimate
     ordered = sorted((*estimate.influences, milk), key=strength)
     return msgspec.structs.replace(estimate, influences=tuple(ordered))
+
+
+def _said(estimate: Estimate, unfit_g: float | None) -> Estimate:
+    """The estimate; that birth weight is not known becomes that it was left out, where it was."""
+    if unfit_g is None:
+        return estimate
+    told = tuple(
+        unfit_caution(unfit_g) if one.code == "birth-weight-unknown" else one
+        for one in estimate.cautions
+    )
+    return msgspec.structs.replace(estimate, cautions=told)
 
 
 def _influence_of_milk(

@@ -54,6 +54,7 @@ UNSETTLED = frozenset(
         "one-weight",
         "old-weight",
         "birth-weight-unknown",
+        "birth-weight-unfit",
         "last-weight-suspect",
         "unweighed-milk",
         "milk-not-written",

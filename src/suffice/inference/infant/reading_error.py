@@ -18,7 +18,9 @@ _TABLE_SIZES = np.exp(_TABLE_LOGS)
 _TABLE_STEP = _TABLE_LOGS[1] - _TABLE_LOGS[0]
 _QUADRATURE = np.linspace(-6.0, 6.0, 145)
 _QUADRATURE_STEP = _QUADRATURE[1] - _QUADRATURE[0]
-_WIDEST_STEP = 1.5  # of neighbouring sizes of a feed, in SDs of the weighing: then the sum is right to .1 %
+_WIDEST_STEP = (
+    1.5  # of neighbouring sizes of a feed, in SDs of the weighing: then the sum is right to .1 %
+)
 _QUADRATURE_WEIGHTS = np.exp(-0.5 * _QUADRATURE**2)
 _QUADRATURE_WEIGHTS /= _QUADRATURE_WEIGHTS.sum()
 _LEAST_NOISE_G = 1.0  # a scale that errs less than this tells no more
