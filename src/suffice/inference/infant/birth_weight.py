@@ -26,7 +26,7 @@ from suffice.message import Amount, message
 
 UNFIT: Final = "birth-weight-unfit"
 """Code of the caution that the birth weight was left out."""
-_WORTH_A_LOOK: Final = 8.0
+_WORTH_A_LOOK: Final = 10.0
 """Squares of the latents at the mode, errors added, from which the odds are worth their cost."""
 _ERROR_COUNTS: Final = 4.5
 """What a weight taken for an error adds to them."""
