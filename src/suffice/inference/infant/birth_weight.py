@@ -110,11 +110,15 @@ def without_birth_weight(likelihood: Likelihood) -> Likelihood:
 
 
 def is_unfit(likelihood: Likelihood, mode: Mode) -> bool:
-    """Whether the birth weight does not fit what was weighed after it, given the mode of it all."""
-    if likelihood.evidence.birth_weight_g is None or not likelihood.weights:
+    """Whether the birth weight does not fit what was weighed after it, given the mode of it all.
+
+    One so low that no answer is given is none the better for being doubted: it stays, and so does the refusal.
+    """
+    birth_g, p = likelihood.evidence.birth_weight_g, likelihood.population
+    if birth_g is None or birth_g < p.birth_weight_refused_low_g or not likelihood.weights:
         return False
     span_d = likelihood.weights[-1].age_d - likelihood.weights[0].age_d
-    if span_d <= likelihood.population.sitting_h / HOURS_PER_DAY:
+    if span_d <= p.sitting_h / HOURS_PER_DAY:
         return False
     is_odd = bool(are_worth_a_look(mode.z, mode.kinds))
     return is_odd and log_odds_of_wrong(likelihood, mode) > LIKELIER_WRONG

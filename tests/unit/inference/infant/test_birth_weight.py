@@ -75,6 +75,19 @@ def test_the_answer_is_that_without_a_birth_weight_but_for_what_is_said():
     assert said.params == {"birth_weight_g": 2900.0}
 
 
+def test_what_a_small_birth_weight_gives_reason_for_is_said_whether_it_fits_or_not():
+    small = preview(born_at(2400.0), POPULATION, QUESTION)
+    assert {UNFIT, "low-birth-weight"} <= codes(small)
+    severe = [one.severity for one in small.cautions]
+    assert severe == sorted(severe, key=["refusal", "caution", "note"].index)
+
+
+def test_no_refusal_is_lifted_because_a_birth_weight_is_doubted():
+    tiny = preview(born_at(1400.0), POPULATION, QUESTION)
+    assert tiny.is_refused
+    assert UNFIT not in codes(tiny)
+
+
 def test_the_fan_and_the_age_of_regain_rest_on_no_such_birth_weight():
     growth = growth_of(load())
     told, without = (
