@@ -48,6 +48,7 @@ from suffice.inference.growth.prior import (
     Worn,
     default_shift,
 )
+from suffice.inference.infant.birth_weight import UNFIT
 from suffice.inference.infant.displaced import changed_kcal
 from suffice.inference.infant.outlook import as_read
 
@@ -257,10 +258,13 @@ def with_growth(evidence: Evidence, estimate: Estimate, growth: Growth) -> Estim
     The fan starts at the present weight. The age at which birth weight is back is read off the pooled
     fan too, beside which it is drawn. The rest stays the energy model's, the probability that it is not
     back by a day among it: that one is forecast better by the energy model while it is asked about
-    (Brier .06 against .07 after four weights, on simulated infants).
+    (Brier .06 against .07 after four weights, on simulated infants). A birth weight that the energy model left
+    out is none here either.
     """
     if estimate.is_refused:
         return estimate
+    if any(one.code == UNFIT for one in estimate.cautions):
+        evidence = msgspec.structs.replace(evidence, birth_weight_g=None)
     own, grown = estimate.diagnostics, weights_log_density(evidence, growth)
     fan = combine(evidence, estimate.forecast, growth, grown - own.weights_log_density)
     if fan is estimate.forecast:

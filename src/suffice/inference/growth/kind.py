@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
+from scipy.special import logsumexp
 
 from suffice.inference.growth.prior import Floats, GrowthPrior, SiteShift
 
@@ -35,27 +36,39 @@ def kinds_of(prior: GrowthPrior, site: SiteShift) -> tuple[SiteShift, ...]:
     )
 
 
-def shares_of(steps: Floats) -> Floats:
-    """How likely each kind is before each weight and after the last, (k, n, m + 1).
+def _log_odds(steps: Floats) -> Floats:
+    """Log of how likely each kind is before each weight and after the last, up to a constant, (k, n, m + 1).
 
-    `steps` are the log densities of the weights one step ahead for each kind (k, n, m), in the order
-    of age, nan where there is none.
+    `steps` as in :func:`shares_of`; the likeliest kind has 0.
     """
     known = np.where(np.isnan(steps), 0.0, steps)
     known[..., 0] = 0.0
     log_share = np.concatenate(
         [np.zeros((*known.shape[:2], 1)), np.cumsum(known, axis=-1)], axis=-1
     )
-    share = np.exp(log_share - log_share.max(axis=0))
+    found: Floats = log_share - log_share.max(axis=0)
+    return found
+
+
+def shares_of(steps: Floats) -> Floats:
+    """How likely each kind is before each weight and after the last, (k, n, m + 1).
+
+    `steps` are the log densities of the weights one step ahead for each kind (k, n, m), in the order
+    of age, nan where there is none.
+    """
+    share = np.exp(_log_odds(steps))
     found: Floats = share / share.sum(axis=0)
     return found
 
 
 def of_all_kinds(steps: Floats) -> Floats:
-    """Log density of each weight one step ahead, whatever kind the infant is; of `steps` (k, n, m)."""
-    shares = shares_of(steps)[..., :-1]
-    most = steps.max(axis=0)
-    found: Floats = most + np.log((shares * np.exp(steps - most)).sum(axis=0))
+    """Log density of each weight one step ahead, whatever kind the infant is; of `steps` (k, n, m).
+
+    By logarithms throughout: of a kind that earlier weights all but rule out nothing would be left,
+    and where the others find the next weight impossible the density would be nought.
+    """
+    log_odds = _log_odds(steps)[..., :-1]
+    found: Floats = logsumexp(log_odds + steps, axis=0) - logsumexp(log_odds, axis=0)
     return found
 
 

@@ -19,9 +19,15 @@ from suffice.inference.estimate import (
     Question,
 )
 from suffice.inference.evidence import Evidence
-from suffice.inference.infant.caution import Signs, cautions, may_be_settled
+from suffice.inference.infant.birth_weight import (
+    UNFIT,
+    is_unfit,
+    unfit_caution,
+    without_birth_weight,
+)
+from suffice.inference.infant.caution import Signs, about_birth, cautions, may_be_settled
 from suffice.inference.infant.likelihood import Likelihood
-from suffice.inference.infant.mode import Mode, find_best_mode, last_weight_off, scatter
+from suffice.inference.infant.mode import Mode, find_best_mode, find_modes, last_weight_off, scatter
 from suffice.inference.infant.outlook import (
     LEVELS,
     Outlook,
@@ -50,6 +56,8 @@ PREVIEW_DRAWS = 128
 _ANSWER_DRAWS = 1024
 _FREEDOM_LEAST = 0.5
 PREVIEW_SEED = 1
+_OF_SIZE = ("low-birth-weight", "high-birth-weight")
+"""Codes of cautions about the size of a birth weight."""
 
 
 def preview(evidence: Evidence, population: Population, question: Question) -> Estimate:
@@ -57,6 +65,10 @@ def preview(evidence: Evidence, population: Population, question: Question) -> E
     likelihood = Likelihood(evidence, population)
     rng = np.random.default_rng(PREVIEW_SEED)
     mode, _ = find_best_mode(likelihood, quickly=True)
+    unfit_g = evidence.birth_weight_g if is_unfit(likelihood, mode) else None
+    if unfit_g is not None:
+        likelihood = without_birth_weight(likelihood)
+        mode, _ = find_best_mode(likelihood, quickly=True)
     draws = sample(
         likelihood,
         None,
@@ -65,7 +77,9 @@ def preview(evidence: Evidence, population: Population, question: Question) -> E
         first_draws=PREVIEW_DRAWS,
         rounds=1,
     )
-    return _estimate_of(likelihood, draws, question, rng, full=False)
+    return _said(
+        _estimate_of(likelihood, draws, question, rng, full=False), evidence, population, unfit_g
+    )
 
 
 def answer(
@@ -91,13 +105,38 @@ def answer(
     """
     likelihood = Likelihood(evidence, population)
     rng = np.random.default_rng(abs(seed))
-    draws = sample(likelihood, rng, effective_least=population.effective_draws_least)
-    estimate = _estimate_of(likelihood, draws, question, rng, full=True)
+    modes = find_modes(likelihood)
+    unfit_g = evidence.birth_weight_g if is_unfit(likelihood, modes[0]) else None
+    if unfit_g is not None:
+        likelihood = without_birth_weight(likelihood)
+        modes = find_modes(likelihood)
+    draws = sample(likelihood, rng, effective_least=population.effective_draws_least, modes=modes)
+    estimate = _said(
+        _estimate_of(likelihood, draws, question, rng, full=True), evidence, population, unfit_g
+    )
     milk = _influence_of_milk(evidence, population, question) if of_milk else None
     if milk is None:
         return estimate
     ordered = sorted((*estimate.influences, milk), key=strength)
     return msgspec.structs.replace(estimate, influences=tuple(ordered))
+
+
+def _said(
+    estimate: Estimate, evidence: Evidence, population: Population, unfit_g: float | None
+) -> Estimate:
+    """The estimate; that birth weight is not known becomes that it was left out, where it was.
+
+    What its size gives reason for is said all the same: nobody knows yet that it is wrong.
+    """
+    if unfit_g is None:
+        return estimate
+    told = [
+        unfit_caution(unfit_g) if one.code == "birth-weight-unknown" else one
+        for one in estimate.cautions
+    ]
+    place = 1 + next(k for k, one in enumerate(told) if one.code == UNFIT)
+    told[place:place] = [one for one in about_birth(evidence, population) if one.code in _OF_SIZE]
+    return msgspec.structs.replace(estimate, cautions=tuple(told))
 
 
 def _influence_of_milk(

@@ -54,6 +54,7 @@ UNSETTLED = frozenset(
         "one-weight",
         "old-weight",
         "birth-weight-unknown",
+        "birth-weight-unfit",
         "last-weight-suspect",
         "unweighed-milk",
         "milk-not-written",
@@ -76,7 +77,7 @@ def cautions(evidence: Evidence, p: Population, signs: Signs) -> tuple[Caution, 
     """All cautions, refusals first."""
     found = [
         *_about_age(evidence, p, signs),
-        *_about_birth(evidence, p),
+        *about_birth(evidence, p),
         *_about_history(evidence, p),
         *_about_feeding(evidence, p, signs),
         *_about_unmeasured_milk(p, signs),
@@ -135,7 +136,8 @@ def _about_age(evidence: Evidence, p: Population, signs: Signs) -> Iterator[Caut
         )
 
 
-def _about_birth(evidence: Evidence, p: Population) -> Iterator[Caution]:
+def about_birth(evidence: Evidence, p: Population) -> Iterator[Caution]:
+    """What gestation and birth weight give reason for."""
     gestation, weight = evidence.gestation_days, evidence.birth_weight_g
     if gestation is None:
         yield Caution(

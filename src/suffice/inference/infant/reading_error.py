@@ -17,9 +17,13 @@ _TABLE_LOGS = np.linspace(0.0, 8.0, 129)  # log of an expected transfer: 1 mL to
 _TABLE_SIZES = np.exp(_TABLE_LOGS)
 _TABLE_STEP = _TABLE_LOGS[1] - _TABLE_LOGS[0]
 _QUADRATURE = np.linspace(-6.0, 6.0, 145)
+_QUADRATURE_STEP = _QUADRATURE[1] - _QUADRATURE[0]
+_WIDEST_STEP = (
+    1.5  # of neighbouring sizes of a feed, in SDs of the weighing: then the sum is right to .1 %
+)
 _QUADRATURE_WEIGHTS = np.exp(-0.5 * _QUADRATURE**2)
 _QUADRATURE_WEIGHTS /= _QUADRATURE_WEIGHTS.sum()
-_LEAST_NOISE_G = 1.0  # a scale that errs less than this would narrow the table's steps
+_LEAST_NOISE_G = 1.0  # a scale that errs less than this tells no more
 _KINDS_COUNT = 4
 NEVER = 1e-300  # keeps a logarithm finite
 _NOISE_NODES = np.linspace(-2.4, 2.4, 7)  # even steps: many weights leave a narrow peak between
@@ -268,6 +272,10 @@ class TransferTables:
         ]
         noise = np.maximum(np.array(single, dtype=np.float64), _LEAST_NOISE_G) * np.sqrt(fed)
         shown = np.array([t.transfer_g for t in tests], dtype=np.float64)
+        # Between two sizes of the sum a sharper weighing would find none, and at one of them many. What
+        # it is blunted by is small beside what a feed varies.
+        apart = _QUADRATURE_STEP * spread * np.maximum(shown, 0.0)
+        noise = np.maximum(noise, apart / _WIDEST_STEP)
         logs = _log_transfer_table(shown, spread, noise, p, may_be_wrong=may_be_wrong)
         slope = np.empty_like(logs)
         slope[:, 1:-1] = (logs[:, 2:] - logs[:, :-2]) / (2.0 * _TABLE_STEP)

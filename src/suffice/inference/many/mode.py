@@ -136,15 +136,34 @@ def _step(found: Modes, todo: Indices, slope: Floats, curvature: Floats) -> Floa
     """The scoring step of each infant still on the way, (n_todo, n_latents)."""
     jacobian = found.jacobian[todo]
     slopes = np.sqrt(curvature)[:, :, None] * jacobian
-    across = slopes @ _turned(slopes)
-    width = across.shape[1]
-    across[:, np.arange(width), np.arange(width)] += 1.0
-    inverse = np.linalg.inv(across)
+    inverse = np.linalg.inv(_across(slopes))
     found.slopes[todo] = slopes
     found.free[todo] = np.einsum("nww->nw", inverse)
     uphill = (slope[:, None] @ jacobian)[:, 0] - found.z[todo]
     fitted = inverse @ (slopes @ uphill[:, :, None])
     return np.asarray(uphill - (_turned(slopes) @ fitted)[:, :, 0])
+
+
+def log_mass(problems: Problems, modes: Modes) -> Floats:
+    """Log of the posterior mass near each mode, by the normal approximation, (n,)."""
+    _, _, fit = problems.errors.scoring(modes.predictors, modes.kinds, modes.quiet)
+    _, log_volume = np.linalg.slogdet(_across(modes.slopes))
+    return np.asarray(fit - 0.5 * np.vecdot(modes.z, modes.z) - 0.5 * log_volume)
+
+
+def variance_of(modes: Modes, latent: int) -> Floats:
+    """Variance of one latent by the same, (n,)."""
+    slope = modes.slopes[:, :, latent, None]
+    fitted = np.swapaxes(slope, 1, 2) @ np.linalg.solve(_across(modes.slopes), slope)
+    return np.asarray(1.0 - fitted[:, 0, 0])
+
+
+def _across(slopes: Floats) -> Floats:
+    """1 + AA' of slopes A in units of the noise, (n, w, w)."""
+    across = slopes @ _turned(slopes)
+    width = across.shape[1]
+    across[:, np.arange(width), np.arange(width)] += 1.0
+    return across
 
 
 def _turned(matrices: Floats) -> Floats:

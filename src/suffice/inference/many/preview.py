@@ -10,14 +10,25 @@ may now and then move one of its draws by a rank.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 
+from suffice.clinical.entry import Sex
 from suffice.inference.estimate import Question
+from suffice.inference.evidence import Evidence, WeightReading
 from suffice.inference.infant.answer import PREVIEW_DRAWS, PREVIEW_SEED
+from suffice.inference.infant.birth_weight import (
+    LIKELIER_WRONG,
+    are_worth_a_look,
+    is_unfit,
+    log_odds,
+)
+from suffice.inference.infant.likelihood import Likelihood
+from suffice.inference.infant.mode import find_best_mode
 from suffice.inference.infant.model import (
+    BIRTH,
     COST,
     DENSITY,
     LATENTS_COUNT,
@@ -31,8 +42,8 @@ from suffice.inference.infant.outlook import LEVELS, pick
 from suffice.inference.infant.population import Population
 from suffice.inference.infant.posterior import INFLATION, TAIL, WEAK_BELOW, even_noise
 from suffice.inference.many.course import Indices, ManyCourses, ManyPaths, Rows
-from suffice.inference.many.mode import Modes, Problems, find_best_modes
-from suffice.inference.many.weights import ManyErrors, Weighings, sittings_count
+from suffice.inference.many.mode import Modes, Problems, find_best_modes, log_mass, variance_of
+from suffice.inference.many.weights import CLOTHING, ManyErrors, Weighings, sittings_count
 
 _AT_ONCE = 128
 """Infants of a pass: so many that numpy's calls cost little."""
@@ -42,6 +53,8 @@ _PLACES = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 16, 24, 32, 48, 64)
 """Numbers of weights for which a pass is laid out; beyond the last, twice as many, and so on."""
 _HALF_DAY = 0.5
 _NO_FIT = 1e-9
+_ROUNDED_BY = 0.5
+"""How far log odds by the held slopes of a pass may lie from those of one infant alone."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -118,10 +131,11 @@ def preview_many(
     """
     n = len(evidence.now_d)
     intake, requirement = np.empty((n, len(LEVELS))), np.empty((n, len(LEVELS)))
-    short = np.empty(n)
+    short, unfit = np.empty(n), list[int]()
     for shape, index in _passes(_shapes(evidence, population, question)):
         problems = _problems(evidence, population, shape, index)
         modes = find_best_modes(problems)
+        unfit += _with_unfit_birth_weight(evidence, shape, problems, modes, index)
         for start in range(0, len(index), _DRAWN_AT_ONCE):
             some = np.arange(start, min(start + _DRAWN_AT_ONCE, len(index)))
             at = index[some]
@@ -131,10 +145,72 @@ def preview_many(
                 asked.requirement_gain_g_per_day[at],
                 asked.gain_limit_g_per_day[at],
             )
+    if unfit:
+        again = np.array(unfit)
+        unborn = replace(evidence.rows(again), birth_weight_g=np.full(len(again), np.nan))
+        lines = ManyAsked(
+            gain_limit_g_per_day=asked.gain_limit_g_per_day[again],
+            requirement_gain_g_per_day=asked.requirement_gain_g_per_day[again],
+        )
+        found = preview_many(unborn, population, question, lines)
+        intake[again], requirement[again] = found.intake_ml_per_day, found.requirement_ml_per_day
+        short[again] = found.intake_short_probability
     return ManyPreviews(
         intake_ml_per_day=intake,
         requirement_ml_per_day=requirement,
         intake_short_probability=short,
+    )
+
+
+def _with_unfit_birth_weight(
+    evidence: ManyEvidence, shape: _Shape, problems: Problems, modes: Modes, index: Indices
+) -> list[int]:
+    """Those of some infants of one shape whose birth weight does not fit what was weighed after it.
+
+    Who is odd is searched anew without a birth weight, together; who then comes near is looked at alone.
+    """
+    birth_g, p = evidence.birth_weight_g[index], problems.courses.population
+    odd = np.flatnonzero(np.isfinite(birth_g) & are_worth_a_look(modes.z, modes.kinds))
+    if not len(odd):
+        return []
+    unborn = replace(evidence, birth_weight_g=np.full(len(evidence.now_d), np.nan))
+    free = _problems(unborn, p, shape, index[odd])
+    others = find_best_modes(free)
+    mass = log_mass(problems.rows(odd), modes.rows(odd))
+    odds = log_odds(
+        birth_g[odd],
+        others.z[:, BIRTH],
+        variance_of(others, BIRTH),
+        log_mass(free, others) - mass,
+        p,
+    )
+    found = []
+    for i in index[odd[odds > LIKELIER_WRONG - _ROUNDED_BY]].tolist():
+        likelihood = Likelihood(_alone(evidence, i), p)
+        mode, _ = find_best_mode(likelihood, quickly=True)
+        if is_unfit(likelihood, mode):
+            found.append(i)
+    return found
+
+
+def _alone(evidence: ManyEvidence, i: int) -> Evidence:
+    """What is known of one of the infants."""
+    weighings, caesarean = evidence.weighings, float(evidence.caesarean[i])
+    sex: dict[float, Sex] = {1.0: "male", 0.0: "female"}
+    return Evidence(
+        now_d=float(evidence.now_d[i]),
+        birth_weight_g=float(evidence.birth_weight_g[i]),
+        sex=sex.get(float(evidence.boy[i])),
+        mode=None if np.isnan(caesarean) else ("caesarean" if caesarean else "vaginal"),
+        weights=tuple(
+            WeightReading(
+                id=f"{k:04}",
+                age_d=float(weighings.age_d[i, k]),
+                weight_g=float(weighings.weight_g[i, k]),
+                clothing=CLOTHING[int(weighings.clothing[i, k])],
+            )
+            for k in range(int(weighings.counts[i]))
+        ),
     )
 
 

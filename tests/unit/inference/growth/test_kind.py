@@ -57,6 +57,12 @@ def test_what_is_not_there_has_no_density_and_says_nothing():
     assert shares_of(steps)[:, 0, -1] == pytest.approx([0.5, 0.5])
 
 
+def test_a_kind_that_is_all_but_ruled_out_still_counts_where_the_others_find_a_weight_impossible():
+    """Two weights ten times too high, then right ones: shares and densities both leave the floating numbers."""
+    steps = np.array([[[-5.0, -9000.0, -600.0]], [[-5.0, -6.0, -11000.0]]])
+    assert of_all_kinds(steps)[0, 2] == pytest.approx(-8994.0 - 600.0)
+
+
 def test_weights_that_scatter_make_the_forecast_wider_and_quiet_ones_narrower():
     assert width(scattering(130.0)) > 1.1 * width(scattering(130.0), ONE_KIND)
     assert width(scattering(0.0)) < 0.95 * width(scattering(0.0), ONE_KIND)

@@ -90,6 +90,20 @@ def of_tests(*grams, **more):
     )
 
 
+@pytest.mark.parametrize("precision_sd_g", [0.0, 1.0, 2.0])
+@pytest.mark.parametrize("shown_g", [90.0, 150.0, 299.0, 300.0])
+def test_a_sharp_scale_finds_the_feed_wherever_its_result_falls(shown_g, precision_sd_g):
+    """A feed varies by 40 g and more: beside that, whether a scale errs by one gram or two is little."""
+    test = TestWeighing(id="t", age_d=6.0, transfer_g=shown_g, precision_sd_g=precision_sd_g)
+    table = TransferTables.from_tests((test,), 8.0, POPULATION)
+    spread = float(table.spread[0])
+    around = np.log(shown_g) + spread * np.linspace(-1.5, 1.5, 25)
+    there = (np.log(shown_g) - around) / spread + spread / 2
+    log_normal = np.exp(-0.5 * there**2) / (np.sqrt(2 * np.pi) * spread * shown_g)
+    told = np.exp(table.log_likelihood(around[:, None])[:, 0])
+    assert told == pytest.approx(log_normal, rel=0.06)
+
+
 def test_a_weighed_feed_settled_as_right_says_what_it_would_but_for_errors():
     either, right = of_tests(60.0)
     near, far = np.log([[60.0]]), np.log([[2000.0]])
@@ -310,11 +324,12 @@ def test_feeds_vary_the_more_the_fewer_were_weighed_and_most_where_nobody_counte
         (a_test(), POPULATION.test_weighing_sd_g),
         (a_test(precision_sd_g=3.0), 3.0),
         (a_test(precision_sd_g=3.0, feeds_count=4), 6.0),
-        (a_test(precision_sd_g=0.0), 1.0),  # the least that the table can show
+        (a_test(20.0, precision_sd_g=0.0), 1.0),  # no scale tells more
+        (a_test(300.0, precision_sd_g=3.0), 7.7),  # nor the sum over what a feed may hold
     ],
 )
 def test_the_noise_of_each_weighing_adds_in_squares(test, noise_g):
-    assert transfers(test).noise_g[0] == pytest.approx(noise_g)
+    assert transfers(test).noise_g[0] == pytest.approx(noise_g, abs=0.1)
 
 
 def test_a_weighed_feed_that_no_milk_explains_is_still_possible():

@@ -6,8 +6,15 @@ import pytest
 from many_infants import POPULATION, QUESTION, drawn, gathered
 from suffice.inference.infant.likelihood import Likelihood
 from suffice.inference.infant.mode import find_best_mode
+from suffice.inference.infant.model import BIRTH
 from suffice.inference.many import mode as many
-from suffice.inference.many.mode import find_best_modes, find_modes, start_of
+from suffice.inference.many.mode import (
+    find_best_modes,
+    find_modes,
+    log_mass,
+    start_of,
+    variance_of,
+)
 from suffice.inference.many.preview import _passes, _problems, _shapes
 
 INFANTS = drawn(80, seed=7)
@@ -41,6 +48,20 @@ def test_the_free_part_of_a_weight_is_what_is_not_fitted_to_it():
             precision = np.eye(found.z.shape[1]) + found.slopes[k].T @ found.slopes[k]
             fitted = found.slopes[k] @ np.linalg.inv(precision) @ found.slopes[k].T
             np.testing.assert_allclose(found.free[k], 1 - np.diag(fitted), atol=1e-9)
+
+
+def test_the_mass_near_a_mode_and_the_variance_of_birth_weight_are_those_of_one_infant():
+    """The one adds up its last step by the quadratic, the other looks at where it led."""
+    apart = []
+    for problems, index in passes():
+        found = find_best_modes(problems)
+        mass, variance = log_mass(problems, found), variance_of(found, BIRTH)
+        for k, place in enumerate(index):
+            mode, _ = find_best_mode(Likelihood(INFANTS[place], POPULATION), quickly=True)
+            apart.append(abs(mass[k] - mode.log_mass))
+            assert variance[k] == pytest.approx(mode.covariance[BIRTH, BIRTH], rel=1e-6)
+    assert max(apart) < 0.3
+    assert np.median(apart) < 0.02
 
 
 def test_a_search_that_finds_no_better_place_stays(monkeypatch):
