@@ -88,7 +88,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
         as_of: The instant of the question.
         zone: The clinic's.
         next_due_at: When the next contact is due; None when none is planned.
-        is_discharged: Whether the family was discharged from care.
+        ended_on: The clinic's local date on which the family was discharged from care; None while it is in care.
         solids_from: Age in days from which solids may bring part of the energy.
     """
 
@@ -97,8 +97,13 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     as_of: datetime
     zone: ZoneInfo
     next_due_at: datetime | None
-    is_discharged: bool
+    ended_on: date | None
     solids_from: Constant
+
+    @property
+    def is_discharged(self) -> bool:
+        """Whether the family was discharged from care."""
+        return self.ended_on is not None
 
     def day(self, instant: datetime) -> date:
         """The clinic's local date."""

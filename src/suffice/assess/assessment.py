@@ -73,6 +73,7 @@ from suffice.clinical.entry import (
     Infant,
     Known,
     Record,
+    Setting,
     about,
     count_until,
     standing,
@@ -157,20 +158,27 @@ def assess(
         findings=findings,
         parent_act=act_about_parent(findings, asked),
         parent_act_on_paper=act_about_parent(open_findings(findings, content), asked),
-        rank=rank(judged, findings, asked.rules, as_of=as_of, next_due_at=due_at),
+        rank=rank(
+            judged,
+            findings,
+            asked.rules,
+            as_of=as_of,
+            next_due_at=due_at,
+            ended_on=asked.ended_on,
+        ),
     )
 
 
 def _asked(entries: tuple[Entry, ...], as_of: datetime, content: Content, policy: Policy) -> Asked:
     """What rank, judgement and act depend on beside the findings."""
-    discharged = is_discharged(entries)
+    discharge, zone = _discharge(entries), ZoneInfo(policy.zone)
     return Asked(
         rules=ranking_rules(content, policy),
         settled=content.constant("population.question_settled"),
         as_of=as_of,
-        zone=ZoneInfo(policy.zone),
-        next_due_at=None if discharged else _next_due(entries),
-        is_discharged=discharged,
+        zone=zone,
+        next_due_at=None if discharge else _next_due(entries),
+        ended_on=discharge and discharge.true_at.astimezone(zone).date(),
         solids_from=content.constant("energy.solids_from_d"),
     )
 
@@ -300,6 +308,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         policy=policy,
         is_before_birth=is_before_birth,
         history=history,
+        seen_at=_seen_at(entries),
     )
     if died is not None:
         rows = () if findings_only else weight_rows(case, parameters, {})
@@ -434,6 +443,14 @@ def _last_contact(entries: tuple[Entry, ...]) -> Contact | None:
     return next((one.fact for one in reversed(entries) if isinstance(one.fact, Contact)), None)
 
 
+def _seen_at(entries: tuple[Entry, ...]) -> datetime | None:
+    """When the family was last seen at a contact: on the phone nobody sees an infant."""
+    for one in reversed(entries):
+        if isinstance(one.fact, Contact) and one.fact.setting != Setting.PHONE:
+            return one.true_at
+    return None
+
+
 def _next_due(entries: tuple[Entry, ...]) -> datetime | None:
     """What the last contact planned; what one before it planned, where that was written down later.
 
@@ -455,9 +472,14 @@ def _next_due(entries: tuple[Entry, ...]) -> datetime | None:
 
 def is_discharged(entries: tuple[Entry, ...]) -> bool:
     """Whether the last contact ended the work, and nothing was seen since: then they are back."""
+    return _discharge(entries) is not None
+
+
+def _discharge(entries: tuple[Entry, ...]) -> Entry | None:
+    """The contact that ended the work; None where none did, or something was seen since."""
     for entry in reversed(entries):
         if entry.true_at < entries[-1].true_at:
             break
         if isinstance(entry.fact, Contact):
-            return entry.fact.discharged
-    return False
+            return entry if entry.fact.discharged else None
+    return None

@@ -43,6 +43,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=True, dict=True):
         weighings: All weights by age, the birth weight first; empty without an instant of birth.
         is_before_birth: Whether the birth facts are on the record, but of a later instant.
         answers: What physicians have answered.
+        seen_at: When somebody last saw the family; None where nobody has.
     """
 
     infant: Infant
@@ -55,6 +56,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     weighings: tuple[Weighing, ...] = ()
     is_before_birth: bool = False
     answers: Answers = NO_ANSWERS
+    seen_at: datetime | None = None
 
     @property
     def no_birth(self) -> Message:
@@ -168,6 +170,7 @@ def case_of(
     policy: Policy,
     is_before_birth: bool = False,
     history: Iterable[Entry] | None = None,
+    seen_at: datetime | None = None,
 ) -> Case:
     """Lay out an infant's current entries; what is dated before birth is left out.
 
@@ -181,6 +184,7 @@ def case_of(
         is_before_birth: Whether the birth is known to be later than the question.
         history: Every entry of the family, those that were replaced included; the same entries
             where there are no others.
+        seen_at: When somebody last saw the family; None where nobody has.
     """
     own = tuple(entries)
     answers = answers_in(own, history)
@@ -208,6 +212,7 @@ def case_of(
         birth_entry=birth,
         weighings=weighings(kept, infant.id),
         answers=answers,
+        seen_at=seen_at,
     )
 
 
