@@ -126,7 +126,7 @@ def assess(
         policy,
         engine=engine,
         # What is known already is no red flag: then the engine may decide the rank.
-        for_rank=for_rank and not any(isinstance(one.fact, Known) for one in entries),
+        for_rank=for_rank and not any(type(one.fact) is Known for one in entries),
     )
     in_care = InCare(entries, content, as_of, cache(flags_at))
     if in_care.is_needed:
@@ -178,7 +178,7 @@ def _asked(entries: tuple[Entry, ...], as_of: datetime, content: Content, policy
         as_of=as_of,
         zone=zone,
         next_due_at=None if discharge else _next_due(entries),
-        ended_on=discharge and discharge.true_at.astimezone(zone).date(),
+        ended_on=discharge.true_at.astimezone(zone).date() if discharge else None,
         solids_from=content.constant("energy.solids_from_d"),
     )
 
@@ -308,8 +308,8 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         policy=policy,
         is_before_birth=is_before_birth,
         history=history,
-        seen_at=_seen_at(entries),
     )
+    case = replace(case, seen_at=_seen_at(entries))
     if died is not None:
         rows = () if findings_only else weight_rows(case, parameters, {})
         return replace(as_such(case, policy, died.at), weights=rows, died=died)
@@ -440,13 +440,13 @@ def _p_wrong(estimate: Estimate | None) -> dict[str, float]:
 
 
 def _last_contact(entries: tuple[Entry, ...]) -> Contact | None:
-    return next((one.fact for one in reversed(entries) if isinstance(one.fact, Contact)), None)
+    return next((one.fact for one in reversed(entries) if type(one.fact) is Contact), None)
 
 
 def _seen_at(entries: tuple[Entry, ...]) -> datetime | None:
     """When the family was last seen at a contact: on the phone nobody sees an infant."""
     for one in reversed(entries):
-        if isinstance(one.fact, Contact) and one.fact.setting != Setting.PHONE:
+        if type(one.fact) is Contact and one.fact.setting != Setting.PHONE:
             return one.true_at
     return None
 
@@ -457,7 +457,7 @@ def _next_due(entries: tuple[Entry, ...]) -> datetime | None:
     A contact entered with an earlier time, after the family was opened, still plans the next one:
     whoever wrote the last contact could not know of it.
     """
-    contacts = [(entry, entry.fact) for entry in entries if isinstance(entry.fact, Contact)]
+    contacts = [(entry, entry.fact) for entry in entries if type(entry.fact) is Contact]
     if not contacts:
         return None
     last, latest = contacts[-1]

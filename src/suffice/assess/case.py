@@ -133,7 +133,7 @@ def possible(entries: Iterable[Entry]) -> Iterator[Entry]:
     """
     for entry in entries:
         fact = entry.fact
-        if not isinstance(fact, _WITH_WEIGHT):
+        if type(fact) not in _WITH_WEIGHT:
             yield entry
         elif (
             isinstance(fact, Birth) and fact.birth_weight_g is not None and fact.birth_weight_g <= 0
@@ -170,7 +170,6 @@ def case_of(
     policy: Policy,
     is_before_birth: bool = False,
     history: Iterable[Entry] | None = None,
-    seen_at: datetime | None = None,
 ) -> Case:
     """Lay out an infant's current entries; what is dated before birth is left out.
 
@@ -184,11 +183,10 @@ def case_of(
         is_before_birth: Whether the birth is known to be later than the question.
         history: Every entry of the family, those that were replaced included; the same entries
             where there are no others.
-        seen_at: When somebody last saw the family; None where nobody has.
     """
     own = tuple(entries)
     answers = answers_in(own, history)
-    births = [entry for entry in own if isinstance(entry.fact, Birth)]
+    births = [entry for entry in own if type(entry.fact) is Birth]
     if not births:
         return Case(
             infant=infant,
@@ -212,7 +210,6 @@ def case_of(
         birth_entry=birth,
         weighings=weighings(kept, infant.id),
         answers=answers,
-        seen_at=seen_at,
     )
 
 

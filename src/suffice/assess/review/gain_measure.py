@@ -37,7 +37,9 @@ def in_grams(course: GainCourse, span: GainSpan, open_: Sequence[GainSpan] = ())
         age_h=span.last.age_h,
         at=course.case.at_age(span.last.age_h),
         looked_at=looked_at(course),
-        shown_since=_shown_since(course, [(one.last.age_h, partial(in_grams, course, one)) for one in open_]),
+        shown_since=_shown_since(
+            course, [(one.last.age_h, partial(in_grams, course, one)) for one in open_]
+        ),
         figure=with_span(span, span.gain.g_per_day),
         is_answered=course.case.answers.cover_weights(span.last, span.first),
         entry_ids=(span.first.entry_id, span.last.entry_id),

@@ -8,6 +8,8 @@ from itertools import takewhile
 from operator import attrgetter
 from typing import NamedTuple
 
+import msgspec
+
 from suffice.assess.review.gain_course import GainCourse, GainSpan, Judged, uncleared
 from suffice.assess.review.gain_measure import (
     gaps_of,
@@ -163,12 +165,11 @@ def _two_spans(
 ) -> Reviewed:
     """A sign that rests on two gains, one after the other."""
     gained, earlier = dict(gaps_of(now)), dict(gaps_of(before))
-    return sign(
+    found = sign(
         name,
         True,  # noqa: FBT003  # it is so
         *latest_words(course, now),
         looked_at=looked_at(course),
-        shown_since=shown_since,
         age_h=now.last.age_h,
         is_answered=course.case.answers.cover_weights(now.last, now.first, before.first),
         degree=-now.gain.g_per_day.value,
@@ -186,3 +187,5 @@ def _two_spans(
         until=Instant(course.case.at_age(now.last.age_h)),
         at=Instant(course.case.at_age(now.last.age_h)),
     )
+    (seen,) = found.signs[name]
+    return Reviewed(signs={name: (msgspec.structs.replace(seen, shown_since=shown_since),)})

@@ -101,7 +101,6 @@ def sign(  # what a sign is
     *says: Words,
     age_h: float | None = None,
     looked_at: datetime | None = None,
-    shown_since: datetime | None = None,
     entry_ids: tuple[UUID | None, ...] = (),
     working: Working | None = None,
     is_answered: bool | None = None,
@@ -116,7 +115,6 @@ def sign(  # what a sign is
         says: What follows the sentence of its row.
         age_h: Age when it was so; None for now.
         looked_at: When it was last looked at again.
-        shown_since: When it was first looked at, where each look since has shown it.
         entry_ids: The entries it rests on.
         working: How it was found.
         is_answered: Whether a physician has answered it; None where its entries tell.
@@ -131,7 +129,6 @@ def sign(  # what a sign is
         degree=degree,
         at=at.at if isinstance(at, Instant) else None,
         looked_at=looked_at,
-        shown_since=shown_since,
         entry_ids=entry_ids,
         gaps=tuple(gaps.items()),
         says=says,

@@ -46,7 +46,7 @@ def signs_seen(
     every = with_observed_signs(entries, content)
     answers = answers_in(every)
     for entry in every:
-        if isinstance(entry.fact, SignFact):
+        if type(entry.fact) is SignFact:
             seen.setdefault(entry.fact.sign, []).append((entry, entry.fact))
     terms = content.vocabularies.get(VOCABULARY, {})
     return {

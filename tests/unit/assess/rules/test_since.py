@@ -87,7 +87,9 @@ def test_a_weight_that_shows_the_same_gains_nobody_time(seen, asked_at, due_h):
 
 
 def test_what_was_not_asked_of_an_earlier_weight_does_not_make_it_late():
-    assert due("72 h: 3000 g; 96 h: 3080 g; 120 h: 3060 g; 130 h: 3055 g", "131 h", "loss-late") == 144
+    assert (
+        due("72 h: 3000 g; 96 h: 3080 g; 120 h: 3060 g; 130 h: 3055 g", "131 h", "loss-late") == 144
+    )
 
 
 def test_a_physician_is_due_from_the_first_of_the_weights_that_no_one_answered():
@@ -108,4 +110,5 @@ def test_two_findings_together_are_due_from_the_first_weight_that_shows_the_one(
     record = record_of("girl, 39+4, 3300 g, vaginal", seen)
     found = assess(record, BIRTH + age_of("109 h"), load(), Policy(), engine=False)
     (one,) = (one for one in found.infants[0].findings if one.code == "jaundice-and-loss")
-    assert one.due_at is not None and one.due_at <= BIRTH + age_of("90 h")
+    assert one.due_at is not None
+    assert one.due_at <= BIRTH + age_of("90 h")
