@@ -136,6 +136,7 @@ def assess(
     asked = _asked(entries, as_of, content, policy)
     due_at = asked.next_due_at
     judged = tuple(one if one.died else with_verdict(one, asked) for one in infants)
+    has_lost = any(one.died for one in infants)
     return FamilyAssessment(
         family_id=record.family_id,
         name=family_name(seen.names, [one.name for one in infants]),
@@ -156,8 +157,10 @@ def assess(
         discharged=asked.is_discharged,
         infants=judged,
         findings=findings,
-        parent_act=act_about_parent(findings, asked),
-        parent_act_on_paper=act_about_parent(open_findings(findings, content), asked),
+        parent_act=act_about_parent(findings, asked, after_death=has_lost),
+        parent_act_on_paper=act_about_parent(
+            open_findings(findings, content), asked, after_death=has_lost
+        ),
         rank=rank(
             judged,
             findings,

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from people import BORN_AT, an_entry, an_id
+from spec import vignette
 from spoken import in_sentences
 from strategies import entries as any_entry
 from suffice.assess.assessment import assess
@@ -237,3 +238,21 @@ def test_whatever_else_is_known_an_infant_that_has_died_has_no_act(data, keys, i
     assert one.died is not None
     assert said(found).startswith(("The infant has died.", "{name} has died."))
     assert msgspec.json.encode(found)
+
+
+@pytest.mark.parametrize(
+    ("more", "says"),
+    [
+        ("; second 40 h: death", "plan a contact: offer support in the loss"),
+        ("; second 40 h: death; 111 h: contact due 160 h", None),
+        ("; second 40 h: death; 111 h: discharged", None),
+        ("", None),
+    ],
+    ids=["nothing planned", "planned", "care has ended", "both live"],
+)
+def test_the_parent_of_one_that_died_is_offered_support_also_where_a_twin_lives(more, says):
+    twins = "girl, 37+2, 2700 g, vaginal / boy, 37+2, 2600 g, vaginal"
+    record = vignette.record_of(twins, f"72 h: 2570 g; 110 h: 2620 g{more}")
+    at = vignette.BORN_AT + timedelta(hours=112)
+    act = assess(record, at, CONTENT, POLICY, engine=False).parent_act
+    assert (None if act is None else in_sentences(act.says)) == says
