@@ -37,6 +37,7 @@ from suffice.assess.results import (
     FamilyAssessment,
     Finding,
     InfantAssessment,
+    Rank,
 )
 from suffice.assess.review.feeding import review_feeding
 from suffice.assess.review.gap import (
@@ -161,14 +162,21 @@ def assess(
         parent_act_on_paper=act_about_parent(
             open_findings(findings, content), asked, after_death=has_lost
         ),
-        rank=rank(
-            judged,
-            findings,
-            asked.rules,
-            as_of=as_of,
-            next_due_at=due_at,
-            ended_on=asked.ended_on,
-        ),
+        rank=_rank_of(judged, findings, asked),
+    )
+
+
+def _rank_of(
+    infants: Sequence[InfantAssessment], findings: Sequence[Finding], asked: Asked
+) -> Rank:
+    """The place of the family."""
+    return rank(
+        infants,
+        findings,
+        asked.rules,
+        as_of=asked.as_of,
+        next_due_at=asked.next_due_at,
+        ended_on=asked.ended_on,
     )
 
 

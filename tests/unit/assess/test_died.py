@@ -243,7 +243,7 @@ def test_whatever_else_is_known_an_infant_that_has_died_has_no_act(data, keys, i
 @pytest.mark.parametrize(
     ("more", "says"),
     [
-        ("; second 40 h: death", "plan a contact: offer support in the loss"),
+        ("; second 40 h: death", "Plan a contact: offer support in the loss"),
         ("; second 40 h: death; 111 h: contact due 160 h", None),
         ("; second 40 h: death; 111 h: discharged", None),
         ("", None),
