@@ -26,6 +26,8 @@ SPEAKS_OF_IT_ONLY = {
     *("shape_breast", "soften_areola", "warm_nipple", "clean_wound", "cold_to_breast"),
     *("rest_and_express", "stop_that_side", "express_discard", "picture_now", "support_arm"),
     *("drop_one", "company_at_letdown", "ask_prescriber", "stop_contact", "others_first"),
+    # the milk of a parent whose infant has died
+    *("say_what_can_be", "give_to_bank", "dry_up_slowly"),
     # says itself that there is none, or speaks of another infant of the birth
     *("no_milk_until_seen", "bilirubin_first", "each_twin"),
     "ask_in_order",  # questions only

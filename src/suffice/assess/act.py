@@ -71,6 +71,8 @@ WEIGH_FIRST: Final = message(
 SEE: Final = message("see the infant")
 LOOK: Final = message("look again")
 TALK: Final = message("talk to the parent")
+AFTER_DEATH: Final = message("plan a contact: offer support in the loss")
+"""What is done about a parent whose infant has died, where no contact is planned."""
 THE_SAME_DAY: Final = "the same day"
 SOON: Final[Mapping[str, Message]] = {
     "now": message("{who} now"),
@@ -88,7 +90,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
         as_of: The instant of the question.
         zone: The clinic's.
         next_due_at: When the next contact is due; None when none is planned.
-        is_discharged: Whether the family was discharged from care.
+        ended_on: The clinic's local date on which the family was discharged from care; None while it is in care.
         solids_from: Age in days from which solids may bring part of the energy.
     """
 
@@ -97,8 +99,13 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     as_of: datetime
     zone: ZoneInfo
     next_due_at: datetime | None
-    is_discharged: bool
+    ended_on: date | None
     solids_from: Constant
+
+    @property
+    def is_discharged(self) -> bool:
+        """Whether the family was discharged from care."""
+        return self.ended_on is not None
 
     def day(self, instant: datetime) -> date:
         """The clinic's local date."""
@@ -135,10 +142,22 @@ def most_urgent(findings: Iterable[Finding], asked: Asked) -> Finding | None:
     )
 
 
-def act_about_parent(findings: Iterable[Finding], asked: Asked) -> Act | None:
-    """What is done next about the parent; None where nothing asks for it."""
+def act_about_parent(
+    findings: Iterable[Finding], asked: Asked, *, after_death: bool = False
+) -> Act | None:
+    """What is done next about the parent; None where nothing asks for it.
+
+    Args:
+        findings: Of the parent.
+        asked: What the judgement depends on beside them.
+        after_death: Whether an infant of the family has died: then a contact is planned, until care ends.
+    """
     first = most_urgent(findings, asked)
-    return None if first is None else _act_of(first, None, asked)
+    if first is not None:
+        return _act_of(first, None, asked)
+    if after_death and asked.next_due_at is None and not asked.is_discharged:
+        return Act(says=AFTER_DEATH, tier=Tier.LOOK_AGAIN)
+    return None
 
 
 def act_about(infant: InfantAssessment, asked: Asked) -> Act:

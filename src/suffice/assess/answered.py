@@ -82,7 +82,7 @@ class Answers:
         given = [
             (one, one.fact)
             for one in self.entries
-            if isinstance(one.fact, Answer) and one.fact.is_of_physician
+            if type(one.fact) is Answer and one.fact.is_of_physician
         ]
         return tuple(
             KnownThen(
@@ -179,7 +179,7 @@ def as_first_entered(entries: Sequence[Entry], history: Iterable[Entry]) -> tupl
 
 def codes_answered(entries: Sequence[Entry]) -> tuple[str, ...]:
     """The codes of the flags that a physician answered by name, each once, with what time alone makes of them."""
-    answers = [entry for entry in entries if isinstance(entry.fact, Answer)]
+    answers = [entry for entry in entries if type(entry.fact) is Answer]
     codes = [answer.flag for entry in answers if (answer := _named(entry)) and answer.flag]
     return tuple(dict.fromkeys([*codes, *(BECOMES[one] for one in codes if one in BECOMES)]))
 
@@ -193,7 +193,7 @@ def answers_to(entries: Sequence[Entry], code: str | None) -> tuple[Entry, ...]:
         entries: The current entries, in order of time.
         code: The flag; None for the facts of all flags that no answer names.
     """
-    if not any(isinstance(entry.fact, Answer) for entry in entries):
+    if not any(type(entry.fact) is Answer for entry in entries):
         return tuple(entries)
     named = {code, *(was for was, now in BECOMES.items() if now == code)}
     return tuple(_seen_by(entry, named) for entry in entries)

@@ -37,6 +37,7 @@ from suffice.assess.results import (
     FamilyAssessment,
     Finding,
     InfantAssessment,
+    Rank,
 )
 from suffice.assess.review.feeding import review_feeding
 from suffice.assess.review.gap import (
@@ -73,6 +74,7 @@ from suffice.clinical.entry import (
     Infant,
     Known,
     Record,
+    Setting,
     about,
     count_until,
     standing,
@@ -125,7 +127,7 @@ def assess(
         policy,
         engine=engine,
         # What is known already is no red flag: then the engine may decide the rank.
-        for_rank=for_rank and not any(isinstance(one.fact, Known) for one in entries),
+        for_rank=for_rank and not any(type(one.fact) is Known for one in entries),
     )
     in_care = InCare(entries, content, as_of, cache(flags_at))
     if in_care.is_needed:
@@ -135,6 +137,7 @@ def assess(
     asked = _asked(entries, as_of, content, policy)
     due_at = asked.next_due_at
     judged = tuple(one if one.died else with_verdict(one, asked) for one in infants)
+    has_lost = any(one.died for one in infants)
     return FamilyAssessment(
         family_id=record.family_id,
         name=family_name(seen.names, [one.name for one in infants]),
@@ -155,22 +158,38 @@ def assess(
         discharged=asked.is_discharged,
         infants=judged,
         findings=findings,
-        parent_act=act_about_parent(findings, asked),
-        parent_act_on_paper=act_about_parent(open_findings(findings, content), asked),
-        rank=rank(judged, findings, asked.rules, as_of=as_of, next_due_at=due_at),
+        parent_act=act_about_parent(findings, asked, after_death=has_lost),
+        parent_act_on_paper=act_about_parent(
+            open_findings(findings, content), asked, after_death=has_lost
+        ),
+        rank=_rank_of(judged, findings, asked),
+    )
+
+
+def _rank_of(
+    infants: Sequence[InfantAssessment], findings: Sequence[Finding], asked: Asked
+) -> Rank:
+    """The place of the family."""
+    return rank(
+        infants,
+        findings,
+        asked.rules,
+        as_of=asked.as_of,
+        next_due_at=asked.next_due_at,
+        ended_on=asked.ended_on,
     )
 
 
 def _asked(entries: tuple[Entry, ...], as_of: datetime, content: Content, policy: Policy) -> Asked:
     """What rank, judgement and act depend on beside the findings."""
-    discharged = is_discharged(entries)
+    discharge, zone = _discharge(entries), ZoneInfo(policy.zone)
     return Asked(
         rules=ranking_rules(content, policy),
         settled=content.constant("population.question_settled"),
         as_of=as_of,
-        zone=ZoneInfo(policy.zone),
-        next_due_at=None if discharged else _next_due(entries),
-        is_discharged=discharged,
+        zone=zone,
+        next_due_at=None if discharge else _next_due(entries),
+        ended_on=discharge.true_at.astimezone(zone).date() if discharge else None,
         solids_from=content.constant("energy.solids_from_d"),
     )
 
@@ -301,6 +320,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         is_before_birth=is_before_birth,
         history=history,
     )
+    case = replace(case, seen_at=_seen_at(entries))
     if died is not None:
         rows = () if findings_only else weight_rows(case, parameters, {})
         return replace(as_such(case, policy, died.at), weights=rows, died=died)
@@ -431,7 +451,15 @@ def _p_wrong(estimate: Estimate | None) -> dict[str, float]:
 
 
 def _last_contact(entries: tuple[Entry, ...]) -> Contact | None:
-    return next((one.fact for one in reversed(entries) if isinstance(one.fact, Contact)), None)
+    return next((one.fact for one in reversed(entries) if type(one.fact) is Contact), None)
+
+
+def _seen_at(entries: tuple[Entry, ...]) -> datetime | None:
+    """When the family was last seen at a contact: on the phone nobody sees an infant."""
+    for one in reversed(entries):
+        if type(one.fact) is Contact and one.fact.setting != Setting.PHONE:
+            return one.true_at
+    return None
 
 
 def _next_due(entries: tuple[Entry, ...]) -> datetime | None:
@@ -440,7 +468,7 @@ def _next_due(entries: tuple[Entry, ...]) -> datetime | None:
     A contact entered with an earlier time, after the family was opened, still plans the next one:
     whoever wrote the last contact could not know of it.
     """
-    contacts = [(entry, entry.fact) for entry in entries if isinstance(entry.fact, Contact)]
+    contacts = [(entry, entry.fact) for entry in entries if type(entry.fact) is Contact]
     if not contacts:
         return None
     last, latest = contacts[-1]
@@ -455,9 +483,14 @@ def _next_due(entries: tuple[Entry, ...]) -> datetime | None:
 
 def is_discharged(entries: tuple[Entry, ...]) -> bool:
     """Whether the last contact ended the work, and nothing was seen since: then they are back."""
+    return _discharge(entries) is not None
+
+
+def _discharge(entries: tuple[Entry, ...]) -> Entry | None:
+    """The contact that ended the work; None where none did, or something was seen since."""
     for entry in reversed(entries):
         if entry.true_at < entries[-1].true_at:
             break
         if isinstance(entry.fact, Contact):
-            return entry.fact.discharged
-    return False
+            return entry if entry.fact.discharged else None
+    return None

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import date
 
 from suffice.assess.reason import NAMED_COUNT
 from suffice.assess.results import REASSURING, Finding, InfantAssessment, doubts_last_weight
 from suffice.clinical.units import HOURS_PER_DAY
-from suffice.message import Instant, Listed, Message, Number, Words, message
+from suffice.message import Day, Instant, Listed, Message, Number, Words, message
 
 
 def settled(infant: InfantAssessment) -> tuple[Words, ...]:
@@ -22,6 +23,11 @@ def settled(infant: InfantAssessment) -> tuple[Words, ...]:
         # Nobody is called well by a weight that is to be taken again.
         calm = message("The last weight does not fit the others: weigh again today, naked.")
     return (calm, *_noted(noted), *_unknown(infant))
+
+
+def ended(on: date) -> Message:
+    """What a calm place says of a family whose care has ended: how it is now nobody knows."""
+    return message("Care ended on {day}; nothing is open.", day=Day(on))
 
 
 def _is_no_higher(infant: InfantAssessment) -> bool:

@@ -43,6 +43,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=True, dict=True):
         weighings: All weights by age, the birth weight first; empty without an instant of birth.
         is_before_birth: Whether the birth facts are on the record, but of a later instant.
         answers: What physicians have answered.
+        seen_at: When somebody last saw the family; None where nobody has.
     """
 
     infant: Infant
@@ -55,6 +56,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     weighings: tuple[Weighing, ...] = ()
     is_before_birth: bool = False
     answers: Answers = NO_ANSWERS
+    seen_at: datetime | None = None
 
     @property
     def no_birth(self) -> Message:
@@ -131,7 +133,7 @@ def possible(entries: Iterable[Entry]) -> Iterator[Entry]:
     """
     for entry in entries:
         fact = entry.fact
-        if not isinstance(fact, _WITH_WEIGHT):
+        if type(fact) not in _WITH_WEIGHT:
             yield entry
         elif (
             isinstance(fact, Birth) and fact.birth_weight_g is not None and fact.birth_weight_g <= 0
@@ -184,7 +186,7 @@ def case_of(
     """
     own = tuple(entries)
     answers = answers_in(own, history)
-    births = [entry for entry in own if isinstance(entry.fact, Birth)]
+    births = [entry for entry in own if type(entry.fact) is Birth]
     if not births:
         return Case(
             infant=infant,

@@ -83,7 +83,7 @@ def death_of(
 
 
 def _death_in(own: Iterable[Entry]) -> Entry | None:
-    return next((one for one in reversed(tuple(own)) if isinstance(one.fact, Death)), None)
+    return next((one for one in reversed(tuple(own)) if type(one.fact) is Death), None)
 
 
 def doubt_of(own: Sequence[Entry]) -> Words:

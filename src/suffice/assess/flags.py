@@ -150,6 +150,7 @@ def facts_of(case: Case, reviewed: Reviewed) -> Facts:
         age_h=case.age_h,
         gestation_days=birth.gestation_days if birth else None,
         answers=case.answers,
+        seen_at=case.seen_at,
     )
 
 

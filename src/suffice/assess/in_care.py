@@ -86,7 +86,7 @@ class InCare:
         open_then: Callable[[datetime, datetime], OpenThen],
     ) -> None:
         self._own = entries
-        noted = [one for one in entries if isinstance(one.fact, IN_CARE)]
+        noted = [one for one in entries if type(one.fact) in IN_CARE]
         self._handovers = [one for one in noted if isinstance(one.fact, Handover)]
         self._known = [one for one in noted if isinstance(one.fact, Known)]
         self._answers = [one for one in noted if isinstance(one.fact, Answer)]
@@ -340,7 +340,7 @@ def called(role: str, name: str | None) -> Words:
 def changes_by_time(entries: Iterable[Entry], content: Content) -> Iterable[datetime]:
     """The instants at which a handover may become late, and at which what is known is asked about."""
     waits = [timedelta(hours=content.constant(key).value) for key in ANSWERS_WITHIN]
-    for entry in entries:
+    for entry in (one for one in entries if type(one.fact) in IN_CARE):
         if isinstance(entry.fact, Handover):
             by = entry.fact.answer_by
             yield from [by] if by else [entry.true_at + wait for wait in waits]

@@ -74,8 +74,8 @@ def names_among(entries: Iterable[Entry], later: Sequence[Entry]) -> tuple[Entry
         entries: The entries that stand and are true by the instant of the question, in order.
         later: Those that are true only after it.
     """
-    to_come = (one for one in reversed(later) if isinstance(one.fact, Identity))
-    return (*to_come, *(one for one in entries if isinstance(one.fact, Identity)))
+    to_come = (one for one in reversed(later) if type(one.fact) is Identity)
+    return (*to_come, *(one for one in entries if type(one.fact) is Identity))
 
 
 def infant_name(entries: Iterable[Entry], position: int) -> Words:
@@ -94,10 +94,10 @@ def family_name(entries: Sequence[Entry], infants: Sequence[Words]) -> Words:
 
 
 def _born_at(entries: Iterable[Entry]) -> datetime | None:
-    births = [entry.true_at for entry in entries if isinstance(entry.fact, Birth)]
+    births = [entry.true_at for entry in entries if type(entry.fact) is Birth]
     return births[-1] if births else None
 
 
 def _last(entries: Iterable[Entry]) -> str:
-    names = [entry.fact.name for entry in entries if isinstance(entry.fact, Identity)]
+    names = [entry.fact.name for entry in entries if type(entry.fact) is Identity]
     return names[-1] if names else ""

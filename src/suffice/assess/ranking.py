@@ -20,12 +20,12 @@ into, the first three groups.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import Final
 
 import msgspec
 
-from suffice.assess.calm import settled
+from suffice.assess.calm import ended, settled
 from suffice.assess.died import living, who_died
 from suffice.assess.reason import with_others
 from suffice.assess.results import (
@@ -113,6 +113,7 @@ def rank(
     *,
     as_of: datetime,
     next_due_at: datetime | None,
+    ended_on: date | None = None,
 ) -> Rank:
     """The place of a family: that of its most urgent infant, or of a finding about the parent.
 
@@ -122,8 +123,9 @@ def rank(
         rules: The order of the rows and the limit of 'likely short'.
         as_of: The instant of the question.
         next_due_at: When the next contact is due; None when none is planned.
+        ended_on: The local date on which the family was discharged from care; None while it is in care.
     """
-    asked = _Asked(rules, as_of, _overdue_h(next_due_at, as_of, rules))
+    asked = _Asked(rules, as_of, _overdue_h(next_due_at, as_of, rules), ended_on)
     alive = living(infants)
     places = [
         _Place(best, infant.position)
@@ -147,16 +149,22 @@ def _of_died(
 ) -> Iterator[Rank]:
     """Where no infant lives, the parent's next contact; and where the record says two things, that."""
     last = _urgency(asked, age_h=UNKNOWN_AGE_H, due_h=NO_TIME_H, rule_place=len(asked.rules.places))
+    are_dead = [one for one in infants if one.died]
     if any(one.death_doubt for one in infants):
         yield Rank(tier=Tier.LOOK_AGAIN, urgency=last, reason=(TWO_THINGS,))
-    if not infants or living(infants):
+    if not are_dead or (living(infants) and (is_planned or asked.ended_on)):
+        return
+    if asked.ended_on is not None:
+        yield Rank(tier=Tier.SETTLED, urgency=last, reason=(ended(asked.ended_on),))
         return
     # Nobody calls such a family settled: it stays among those to look at until it is discharged.
     contact = message(
         "No contact with the parent is planned: offer support in the loss, ask about the breasts and"
         " what is wished for the milk."
     )
-    if asked.overdue_h > 0:
+    if living(infants):
+        contact = message("No contact with the parent is planned: offer support in the loss.")
+    elif asked.overdue_h > 0:
         contact = message("The next contact with the parent is due.")
     elif is_planned:
         contact = message("The next contact with the parent is planned.")
@@ -169,6 +177,7 @@ class _Asked(msgspec.Struct, frozen=True):
     rules: RankingRules
     as_of: datetime
     overdue_h: float
+    ended_on: date | None = None
 
 
 def _overdue_h(next_due_at: datetime | None, as_of: datetime, rules: RankingRules) -> float:
@@ -212,7 +221,7 @@ def _of_infant(infant: InfantAssessment, asked: _Asked, *, several: bool) -> Ran
         Rank(
             tier=Tier.SETTLED,
             urgency=_urgency(asked, age_h=age_h, short_probability=probability),
-            reason=settled(infant),
+            reason=_calm(infant, asked),
         ),
     ]
     best = min(places, key=lambda one: one.sort_key)
@@ -221,6 +230,13 @@ def _of_infant(infant: InfantAssessment, asked: _Asked, *, several: bool) -> Ran
     return msgspec.structs.replace(
         best, reason=(message("{name}:", name=infant.name), *best.reason)
     )
+
+
+def _calm(infant: InfantAssessment, asked: _Asked) -> tuple[Words, ...]:
+    """Why nobody is needed; once care has ended that and when, unless a physician still follows something."""
+    if asked.ended_on is None or any(one.known for one in infant.findings):
+        return settled(infant)
+    return (ended(asked.ended_on),)
 
 
 def _of_findings(

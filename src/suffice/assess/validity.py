@@ -117,7 +117,7 @@ def _of_entries(entries: Sequence[Entry], parameters: CareParameters) -> Iterato
     for entry in entries:
         for span in lasting.get(type(entry.fact), ()):
             yield entry.true_at + span
-        if isinstance(entry.fact, Sign) and entry.fact.sign in {BREAST_RED, BREAST_LUMP}:
+        if type(entry.fact) is Sign and entry.fact.sign in {BREAST_RED, BREAST_LUMP}:
             began = min(entry.fact.since or entry.true_at, entry.true_at)
             lasts = parameters.breast_red_h, parameters.breast_lump_h
             yield from (began + timedelta(hours=one.value) for one in lasts)

@@ -31,6 +31,7 @@ from suffice.message import (
     Age,
     Amount,
     Chance,
+    Day,
     Instant,
     Listed,
     Message,
@@ -78,13 +79,21 @@ def with_verdict(infant: InfantAssessment, asked: Asked) -> InfantAssessment:
     ill = [one for one in judged.ill if one.level in ABOVE_LOOK]
     verdict = Verdict(
         kind=kind,
-        headline=_with_illness(judged, ill) if ill else milk,
+        headline=_with_illness(judged, ill) if ill else _unless_ended(judged, milk),
         joins=tuple(_joins(judged)),
         act=act,
         then=then(infant, act, asked),
         is_unwell=bool(ill),
     )
     return msgspec.structs.replace(infant, verdict=verdict)
+
+
+def _unless_ended(judged: _Judged, milk: Message) -> Message:
+    """The judgement on milk; where care has ended and nothing is open, that and when: nobody has seen the infant since."""
+    on = judged.asked.ended_on
+    if on is None or judged.short or judged.unknown or judged.other:
+        return milk
+    return message("Care ended on {day}", day=Day(on))
 
 
 class _Judged:

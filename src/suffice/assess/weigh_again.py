@@ -184,7 +184,7 @@ def _past_due(
     if advised is not None:
         # The last part names the day, but for a doubt that stands alone.
         is_doubt = advised.on is None and advised.briefly in advised.advice
-        before = advised.advice if is_doubt else advised.advice[:-1]
+        before = _before_now(advised.advice if is_doubt else advised.advice[:-1])
     return WeighAgain(
         by="overdue",
         on=_local_date(case.as_of, case.zone),
@@ -314,7 +314,7 @@ def _by_engine(
         return WeighAgain(
             by="engine",
             on=today,
-            advice=(*_first(urgency), advice),
+            advice=(*_before_now(_first(urgency)), advice),
             reason=reason,
             briefly=advice,
             working=working,
@@ -337,6 +337,11 @@ def _by_engine(
         briefly=message("Weigh again on {day}.", day=Day(day)),
         working=working,
     )
+
+
+def _before_now(parts: tuple[Words, ...]) -> tuple[Words, ...]:
+    """What is said before 'weigh again now': that nobody waits for a weight is said by it."""
+    return tuple(part for part in parts if part != DO_NOT_WAIT)
 
 
 def _first(urgency: _Urgency) -> tuple[Words, ...]:

@@ -70,7 +70,7 @@ def observations(
             entry_id=entry.id,
         )
         for entry in entries
-        if isinstance(entry.fact, wanted) and entry.infant_id == infant_id
+        if type(entry.fact) is wanted and entry.infant_id == infant_id
     )
 
 

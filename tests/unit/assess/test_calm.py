@@ -164,3 +164,30 @@ def test_in_the_first_week_what_is_lacking_is_a_flag_and_not_said_again():
     at = BORN_AT + age_of("167 h")
     [infant] = assess(record, at, load(), Policy(zone="UTC"), engine=False).infants
     assert infant.unasked == ()
+
+
+THRIVING = "14 d: 3450 g; 28 d: 3950 g; 60 d: 5000 g; 88 d: 5700 g"
+
+
+@pytest.mark.parametrize(
+    ("more", "begins", "headline"),
+    [
+        ("", "Doing well:", "Probably enough"),
+        (
+            "; 88 d: discharged",
+            "Care ended on Fri 29 May; nothing is open.",
+            "Care ended on Fri 29 May",
+        ),
+        (
+            "; 87 d: sign vomit_forceful; 87 d: known vomit-forceful until 130 d; 88 d: discharged",
+            "Nothing new. Known to a physician:",
+            "Care ended on Fri 29 May",
+        ),
+    ],
+    ids=["in care", "discharged", "discharged, a physician goes on"],
+)
+def test_a_family_whose_care_has_ended_is_not_said_to_do_well(more, begins, headline):
+    record = record_of("girl, 39+3, 3300 g, vaginal", THRIVING + more)
+    found = assess(record, BORN_AT + age_of("89 d"), load(), Policy(zone="UTC"), engine=False)
+    assert in_sentences(found.rank.reason).startswith(begins)
+    assert in_sentences([found.infants[0].verdict.headline]).startswith(headline)

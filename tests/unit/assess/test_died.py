@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from people import BORN_AT, an_entry, an_id
+from spec import vignette
 from spoken import in_sentences
 from strategies import entries as any_entry
 from suffice.assess.assessment import assess
@@ -205,10 +206,10 @@ def test_its_problems_are_gone_and_the_parents_stay():
     record = record_of(entries_of(*LOST, (80, FIRST, Death()), (100, None, goal)), FIRST)
     found = assess(record, BORN_AT + timedelta(hours=120), CONTENT, POLICY, engine=False)
     (named,) = problems_of(record, found, CONTENT).values()
-    assert [one.key for one in named.named] == ["stopping"]
+    assert [one.key for one in named.named] == ["milk_after_death", "stopping"]
     assert named.ask == ()
-    (stopping,) = named.named
-    assert [one.to_whom for one in stopping.hand_over] == ["bereavement support, as she wishes"]
+    to_whom = [to.to_whom for one in named.named for to in one.hand_over]
+    assert to_whom == ["bereavement support, as she wishes"]
 
 
 def test_of_twins_the_living_alone_has_problems_and_is_no_twin_any_more():
@@ -237,3 +238,21 @@ def test_whatever_else_is_known_an_infant_that_has_died_has_no_act(data, keys, i
     assert one.died is not None
     assert said(found).startswith(("The infant has died.", "{name} has died."))
     assert msgspec.json.encode(found)
+
+
+@pytest.mark.parametrize(
+    ("more", "says"),
+    [
+        ("; second 40 h: death", "Plan a contact: offer support in the loss"),
+        ("; second 40 h: death; 111 h: contact due 160 h", None),
+        ("; second 40 h: death; 111 h: discharged", None),
+        ("", None),
+    ],
+    ids=["nothing planned", "planned", "care has ended", "both live"],
+)
+def test_the_parent_of_one_that_died_is_offered_support_also_where_a_twin_lives(more, says):
+    twins = "girl, 37+2, 2700 g, vaginal / boy, 37+2, 2600 g, vaginal"
+    record = vignette.record_of(twins, f"72 h: 2570 g; 110 h: 2620 g{more}")
+    at = vignette.BORN_AT + timedelta(hours=112)
+    act = assess(record, at, CONTENT, POLICY, engine=False).parent_act
+    assert (None if act is None else in_sentences(act.says)) == says

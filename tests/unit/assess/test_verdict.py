@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import msgspec
@@ -60,7 +60,7 @@ def asked(due_in_h=50.0, *, is_discharged=False, with_engine=True):
         as_of=NOW,
         zone=ZoneInfo("UTC"),
         next_due_at=None if due_in_h is None else NOW + timedelta(hours=due_in_h),
-        is_discharged=is_discharged,
+        ended_on=date(2026, 3, 9) if is_discharged else None,
         solids_from=constant(180.0),
     )
 

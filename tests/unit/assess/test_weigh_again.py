@@ -476,3 +476,17 @@ def test_what_goes_before_any_weighing_stays_where_its_day_has_passed():
     assert in_sentences(advice.advice).startswith(
         "Act now; do not wait for the next weight. Weigh again now: it was due"
     )
+
+
+@pytest.mark.parametrize(
+    ("weights", "day", "says"),
+    [
+        (((3330.0, 3), (3350.0, 10), (3440.0, 18)), 21.0, "Weigh again now: it was due Sat 21 Mar"),
+        (((3330.0, 11), (3330.0, 12), (3350.0, 16), (3080.0, 20)), 20.1, "Weigh again now, naked."),
+    ],
+    ids=["past due", "a weight that does not fit"],
+)
+def test_who_is_told_to_weigh_now_is_not_told_to_wait_for_no_weight(weights, day, says):
+    said = in_sentences(the_infant(*weights, day=day).weigh_again.advice)
+    assert says in said
+    assert "Do not wait" not in said

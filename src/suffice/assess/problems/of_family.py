@@ -21,6 +21,8 @@ from suffice.clinical.entry import Entry, Record, about
 from suffice.knowledge.observable import FOLDER
 from suffice.knowledge.store import Content
 
+A_DEATH: Final = "infant_died"
+"""Key of the find that an infant of the family has died."""
 MULTIPLE: Final = "multiple"
 """What is known where several infants are fed."""
 
@@ -114,6 +116,9 @@ def finds_of(
     if infant.died is not None:
         finds = {key: one for key, one in finds.items() if not _is_of_infant(key, content)}
         finds.setdefault(REASON, (Found((INFANT_DIED,), entry_ids=(infant.died.entry_id,)),))
+    deaths = tuple(one.died.entry_id for one in assessment.infants if one.died is not None)
+    if deaths:
+        finds[A_DEATH] = (Found(("yes",), entry_ids=deaths),)
     if len(assessment.infants) > 1 == len(living(assessment.infants)):
         # One is left: nobody is told how two are fed.
         finds.pop(MULTIPLE, None)

@@ -10,9 +10,10 @@ only be lower still. It never shows a rise.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from datetime import datetime
+from functools import cached_property, partial
 from typing import Final, NamedTuple
 
 from scipy.special import ndtri
@@ -162,9 +163,19 @@ class Course:
         return self._risen[id(mark)]
 
     def is_gaining(self, mark: Mark) -> bool:
-        """Whether it has risen beyond noise, at the rate with which it can wait."""
+        """Whether it has risen beyond noise, at the rate with which it can wait, and has not turned since."""
         gain = mark.gain_g_per_day
-        return self.is_risen(mark) and gain is not None and gain >= self.value(GAINING)
+        is_brisk = gain is not None and gain >= self.value(GAINING)
+        return is_brisk and self.is_risen(mark) and not self._has_turned(mark)
+
+    def _has_turned(self, mark: Mark) -> bool:
+        """Whether it lies no higher than a weight of days before it: what was gained then hides a fall."""
+        until_h = mark.age_h - self.value("weight_change.fall_long_h")
+        start_h = mark.lowest.age_h if mark.lowest else mark.age_h
+        return any(
+            start_h <= one.age_h <= until_h and one.weight.weight_g >= mark.weight.weight_g
+            for one in self.marks
+        )
 
     def rises_later(self, mark: Mark) -> bool:
         """Whether a later weight lies above this one, or above the lowest, by more than noise."""
@@ -237,9 +248,17 @@ def worst_of(course: Course, marks: Iterable[Mark], *keys: str) -> Mark | None:
 
 
 def loss_measure(
-    course: Course, name: str, mark: Mark | None, /, **gaps: Param
+    course: Course, name: str, mark: Mark | None, open_: Sequence[Mark] = (), /, **gaps: Param
 ) -> Iterator[Reviewed]:
-    """A loss for the table of flags, with what came after it; nothing where there is none."""
+    """A loss for the table of flags, with what came after it; nothing where there is none.
+
+    Args:
+        course: The weights.
+        name: Name of the measure.
+        mark: The weight whose loss it is.
+        open_: All weights that the same is asked of, in order of age.
+        gaps: What it fills of a sentence.
+    """
     if mark is None or mark.loss is None:
         return
     found = Measure(
@@ -247,6 +266,7 @@ def loss_measure(
         age_h=mark.age_h,
         at=course.case.at_age(mark.age_h),
         looked_at=course.case.at_age(course.marks[-1].age_h),
+        shown_since=partial(_shown_since, course, open_) if len(open_) > 1 else None,
         figure=mark.loss,
         entry_ids=(mark.weight.entry_id,),
         is_answered=mark.is_answered,
@@ -254,6 +274,29 @@ def loss_measure(
         says=tuple(since_then(course, mark, needs_answer="unanswered" in name)),
     )
     yield measure(name, found)
+
+
+def _shown_since(
+    course: Course, open_: Sequence[Mark], shows: Callable[[Measure], bool]
+) -> datetime | None:
+    """When the first was taken of the weights that show a loss without a break; None where the last does not.
+
+    A weight that shows it no more breaks it where it is higher than the one before; a lower one gains no time.
+    """
+    asked = {id(mark) for mark in open_}
+    first: Mark | None = None
+    for place in range(len(course.below) - 1, -1, -1):
+        mark = course.below[place]
+        if id(mark) in asked and mark.loss is not None and shows(_bare(mark, mark.loss)):
+            first = mark
+        elif not place or mark.weight.weight_g > course.below[place - 1].weight.weight_g:
+            break
+    return None if first is None else course.case.at_age(first.age_h)
+
+
+def _bare(mark: Mark, loss: Figure) -> Measure:
+    """A loss to compare, without what it fills of a sentence."""
+    return Measure(value=loss.value, age_h=mark.age_h, figure=loss)
 
 
 def since_then(course: Course, mark: Mark, *, needs_answer: bool) -> Iterator[Words]:

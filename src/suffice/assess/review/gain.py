@@ -24,6 +24,7 @@ from suffice.assess.review.gain_lately import review_lately
 from suffice.assess.review.gain_measure import (
     in_grams,
     in_share,
+    shown_by,
     unanswered_spans,
     width,
     with_span,
@@ -187,7 +188,7 @@ def _judged_by_share(course: GainCourse) -> Iterator[Reviewed]:
     unanswered = [one for one in losing if one.span in fresh]
     if unanswered:
         worst = min(unanswered, key=lambda one: one.span.gain.g_per_day.high or 0.0)
-        yield measure("unanswered_gain_g_per_day", in_grams(course, worst.span))
+        yield measure("unanswered_gain_g_per_day", in_grams(course, worst.span, fresh))
     held = [
         one
         for one in low
@@ -208,7 +209,7 @@ def _judged_by_share(course: GainCourse) -> Iterator[Reviewed]:
             worst = min(found, key=worth)
             if worst.age_h not in measures:
                 measures[worst.age_h] = in_share(course, worst)
-            yield measure(name, measures[worst.age_h])
+            yield measure(name, shown_by(course, measures[worst.age_h], found))
     latest = course.judged(len(course.series) - 1)
     may_be_slow = latest is not None and latest.share_low < lines.look_fraction.value
     if latest is not None and latest in held and not latest.tells and may_be_slow:
@@ -248,7 +249,7 @@ def _of_first_weeks(course: GainCourse) -> Iterator[Reviewed]:
         if hours_of(course.rules.first_week_from_age_d) <= one.last.age_h < until_h
     ]
     if slow:
-        yield measure("first_weeks_gain_g_per_day", in_grams(course, _slowest(slow)))
+        yield measure("first_weeks_gain_g_per_day", in_grams(course, _slowest(slow), slow))
 
 
 def _of_preterm(course: GainCourse) -> Iterator[Reviewed]:
@@ -265,12 +266,12 @@ def _of_preterm(course: GainCourse) -> Iterator[Reviewed]:
         if course.corrected_d(one.age_h) < until_d
     ]
     if slow:
-        yield measure("gain_of_preterm_g_per_day", in_grams(course, _slowest(slow)))
+        yield measure("gain_of_preterm_g_per_day", in_grams(course, _slowest(slow), slow))
     week_h = hours_of(rules.negative_from_age_d)
     unanswered = [one for one in unanswered_spans(course, slow) if one.last.age_h >= week_h]
     if unanswered:
         worst = min(unanswered, key=lambda one: one.gain.g_per_day.high or 0.0)
-        yield measure("unanswered_gain_of_preterm_g_per_day", in_grams(course, worst))
+        yield measure("unanswered_gain_of_preterm_g_per_day", in_grams(course, worst, unanswered))
     yield from _of_unit(course)
 
 

@@ -17,7 +17,7 @@ from typing import NamedTuple
 import msgspec
 
 from suffice.assess.review.gain_course import GainCourse, GainSpan
-from suffice.assess.review.gain_measure import in_share
+from suffice.assess.review.gain_measure import in_share, unanswered_spans
 from suffice.assess.review.result import Reviewed, measure
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.weighing import Weighing
@@ -36,7 +36,10 @@ class DayOfWeights(NamedTuple):
 
 
 def review_lately(course: GainCourse) -> Iterator[Reviewed]:
-    """The slowest gain up to the latest day from one nearer than the weight of the judged gain, from term age on."""
+    """The slowest gain up to the latest day from one nearer than the weight of the judged gain, from term age on.
+
+    And the slowest of those over days enough, which a fast gain before them must not hide.
+    """
     place = len(course.series) - 1
     last, judged = course.series[place], course.judged(place)
     if judged is None or course.corrected_d(last.age_h) < 0:
@@ -58,6 +61,12 @@ def review_lately(course: GainCourse) -> Iterator[Reviewed]:
         return
     slowest = min(spans, key=_upper_g_per_day)
     yield measure("lately_gain_fraction", in_share(course, course.place_of(slowest, tells=False)))
+    long = [one for one in spans if one.days >= course.rules.lately_days.value]
+    stopped = unanswered_spans(course, long)
+    if stopped:
+        slowest = min(stopped, key=_upper_g_per_day)
+        found = in_share(course, course.place_of(slowest, tells=False))
+        yield measure("lately_stopped_gain_fraction", found)
 
 
 def _days(weights: Sequence[Weighing]) -> list[DayOfWeights]:

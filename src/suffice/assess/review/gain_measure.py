@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
+from functools import partial
 from typing import Final
 
 import msgspec
 
 from suffice.assess.review.gain_course import GainCourse, GainSpan, Judged
-from suffice.assess.rules.table import Measure
+from suffice.assess.rules.table import Measure, ShownSince
 from suffice.clinical.working import Figure, Working
 from suffice.message import Amount, Instant, Message, Number, Param, Words, message
 
@@ -23,19 +24,52 @@ def unanswered_spans(course: GainCourse, spans: list[GainSpan]) -> list[GainSpan
     return [one for one in spans if not answers.cover_weights(one.last, one.first)]
 
 
-def in_grams(course: GainCourse, span: GainSpan) -> Measure:
-    """A gain as the table compares it in g/day."""
+def in_grams(course: GainCourse, span: GainSpan, open_: Sequence[GainSpan] = ()) -> Measure:
+    """A gain as the table compares it in g/day.
+
+    Args:
+        course: All gains.
+        span: The gain.
+        open_: All gains that the same is asked of, the latest first.
+    """
     return Measure(
         value=span.gain.g_per_day.value,
         age_h=span.last.age_h,
         at=course.case.at_age(span.last.age_h),
         looked_at=looked_at(course),
+        shown_since=_shown_since(
+            course, [(one.last.age_h, partial(in_grams, course, one)) for one in open_]
+        ),
         figure=with_span(span, span.gain.g_per_day),
         is_answered=course.case.answers.cover_weights(span.last, span.first),
         entry_ids=(span.first.entry_id, span.last.entry_id),
         gaps=(*gaps_of(span), ("until", Instant(course.case.at_age(span.last.age_h)))),
         says=tuple(latest_words(course, span)),
     )
+
+
+def _shown_since(
+    course: GainCourse, open_: Sequence[tuple[float, Callable[[], Measure]]]
+) -> ShownSince | None:
+    """Since when one gain after the other has shown something; None where there is one at most.
+
+    Args:
+        course: All gains.
+        open_: Age at each gain that the same is asked of, and the gain as it is compared; the latest first.
+    """
+    if len(open_) < 2:
+        return None
+
+    def since(shows: Callable[[Measure], bool]) -> datetime | None:
+        shown_h: float | None = None
+        if open_[0][0] == course.series[-1].age_h:
+            for age_h, compared in open_:
+                if not shows(compared()):
+                    break
+                shown_h = age_h
+        return None if shown_h is None else course.case.at_age(shown_h)
+
+    return since
 
 
 def looked_at(course: GainCourse) -> datetime:
@@ -78,6 +112,12 @@ def mean_words(weight_g: float, count: int) -> Param:
     )
 
 
+def shown_by(course: GainCourse, found: Measure, open_: Sequence[Judged]) -> Measure:
+    """A gain in shares, and since when one after the other of those that are open, the latest first, shows it."""
+    each = [(one.age_h, partial(in_share, course, one)) for one in open_]
+    return msgspec.structs.replace(found, shown_since=_shown_since(course, each))
+
+
 def in_share(course: GainCourse, one: Judged) -> Measure:
     """A gain as the table compares it: the share of healthy infants who gain less."""
     span = one.span
@@ -91,7 +131,10 @@ def in_share(course: GainCourse, one: Judged) -> Measure:
     )
     found = in_grams(course, span)
     return msgspec.structs.replace(
-        found, value=one.share, figure=figure, gaps=(*found.gaps, *_lines_of(course, span))
+        found,
+        value=one.share,
+        figure=figure,
+        gaps=(*found.gaps, *_lines_of(course, span)),
     )
 
 

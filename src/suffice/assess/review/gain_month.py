@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from itertools import takewhile
+from operator import attrgetter
 from typing import NamedTuple
+
+import msgspec
 
 from suffice.assess.review.gain_course import GainCourse, GainSpan, Judged, uncleared
 from suffice.assess.review.gain_measure import (
@@ -46,7 +51,9 @@ def review_months(course: GainCourse) -> Iterator[Reviewed]:
     )
     twice = next((one for one in months if one.is_twice and one.before is not None), None)
     if twice is not None and twice.before is not None:
-        yield _two_spans("two_slow_months", course, twice.before, twice.found.span)
+        run = takewhile(lambda one: one.is_twice, months)
+        since = _first_of(course, [one.found for one in run])
+        yield _two_spans("two_slow_months", course, twice.before, twice.found.span, since)
     yield from _loss_of_older(course)
     yield from _drop(course)
 
@@ -122,12 +129,18 @@ def _drop(course: GainCourse) -> Iterator[Reviewed]:
         lambda place: _dropped(course, place),
         lambda one: one.now.tells and one.now.share >= well,
     )
-    for name, dropped in (
-        ("gain_has_dropped", [one for one in found if one.has_dropped]),
-        ("gain_has_surely_dropped", [one for one in found if one.has_surely_dropped]),
+    for name, is_so in (
+        ("gain_has_dropped", attrgetter("has_dropped")),
+        ("gain_has_surely_dropped", attrgetter("has_surely_dropped")),
     ):
-        for one in dropped[:1]:
-            yield _two_spans(name, course, one.before, one.now.span)
+        since = _first_of(course, [one.now for one in takewhile(is_so, found)])
+        for one in list(filter(is_so, found))[:1]:
+            yield _two_spans(name, course, one.before, one.now.span, since)
+
+
+def _first_of(course: GainCourse, run: Sequence[Judged]) -> datetime | None:
+    """When the first of gains was weighed that follow one another, the latest first; None without any."""
+    return course.case.at_age(run[-1].age_h) if run else None
 
 
 def _dropped(course: GainCourse, place: int) -> Drop | None:
@@ -147,10 +160,12 @@ def _dropped(course: GainCourse, place: int) -> Drop | None:
     return Drop(before.span, now, has_dropped, has_dropped and is_sure)
 
 
-def _two_spans(name: str, course: GainCourse, before: GainSpan, now: GainSpan) -> Reviewed:
+def _two_spans(
+    name: str, course: GainCourse, before: GainSpan, now: GainSpan, shown_since: datetime | None
+) -> Reviewed:
     """A sign that rests on two gains, one after the other."""
     gained, earlier = dict(gaps_of(now)), dict(gaps_of(before))
-    return sign(
+    found = sign(
         name,
         True,  # noqa: FBT003  # it is so
         *latest_words(course, now),
@@ -172,3 +187,5 @@ def _two_spans(name: str, course: GainCourse, before: GainSpan, now: GainSpan) -
         until=Instant(course.case.at_age(now.last.age_h)),
         at=Instant(course.case.at_age(now.last.age_h)),
     )
+    (seen,) = found.signs[name]
+    return Reviewed(signs={name: (msgspec.structs.replace(seen, shown_since=shown_since),)})

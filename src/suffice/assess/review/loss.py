@@ -79,11 +79,13 @@ def _review_unanswered(course: Course) -> Iterator[Reviewed]:
         elif not quiet[-1]:
             open_.append(mark)
     greatest = max(open_, key=lambda mark: (mark.lost, mark.age_h), default=None)
-    yield from loss_measure(course, "greatest_unanswered_loss_percent", greatest)
+    yield from loss_measure(course, "greatest_unanswered_loss_percent", greatest, open_)
     limit = "choice:weight_loss_limit"
-    yield from loss_measure(course, "unanswered_loss_percent", worst_of(course, open_, limit))
+    worst = worst_of(course, open_, limit)
+    yield from loss_measure(course, "unanswered_loss_percent", worst, open_)
     high = "weight_loss.high_late_percent"
-    yield from loss_measure(course, "late_unanswered_loss_percent", worst_of(course, open_, high))
+    worst = worst_of(course, open_, high)
+    yield from loss_measure(course, "late_unanswered_loss_percent", worst, open_)
     yield from loss_measure(course, "known_severe_loss_percent", known[-1] if known else None)
     last = course.below[-1]
     risen = last if quiet[-1] and not open_ and course.is_risen(last) else None
@@ -157,7 +159,7 @@ def _review_early(course: Course) -> Iterator[Reviewed]:
     open_ = _open(course, (mark for mark in course.below if not course.is_risen(mark)))
     for name, line in _lines(course.case.birth, course.case.content).items():
         worst = worst_of(course, open_, line.look, line.watch)
-        yield from loss_measure(course, f"{name}_loss_percent", worst)
+        yield from loss_measure(course, f"{name}_loss_percent", worst, open_)
 
 
 def _review_late(course: Course) -> Iterator[Reviewed]:
@@ -167,7 +169,8 @@ def _review_late(course: Course) -> Iterator[Reviewed]:
     later_h = course.value("weight_change.falling_look_h")
     slow = [one for one in course.below if one.age_h < later_h or not course.is_gaining(one)]
     name = f"{begins}late_loss_percent"
-    yield from loss_measure(course, name, worst_of(course, _open(course, slow), line.look))
+    open_ = _open(course, slow)
+    yield from loss_measure(course, name, worst_of(course, open_, line.look), open_)
     no_rise = [
         one
         for one in course.below
@@ -195,7 +198,8 @@ def _review_late_preterm(course: Course) -> Iterator[Reviewed]:
         )
 
     open_ = [mark for mark in course.below if not is_cleared(mark)]
-    yield from loss_measure(course, "late_preterm_loss_percent", worst_of(course, open_, key))
+    worst = worst_of(course, open_, key)
+    yield from loss_measure(course, "late_preterm_loss_percent", worst, open_)
     near = [
         mark for mark in open_ if not course.is_risen(mark) and not course.is_higher_later(mark)
     ]
@@ -213,7 +217,7 @@ def _review_small(course: Course) -> Iterator[Reviewed]:
         if not course.is_risen(mark) and not course.is_higher_later(mark)
     ]
     worst = max(open_, key=lambda mark: (mark.lost, mark.age_h), default=None)
-    yield from loss_measure(course, "small_infant_loss_percent", worst)
+    yield from loss_measure(course, "small_infant_loss_percent", worst, open_)
 
 
 def _review_first(course: Course) -> Iterator[Reviewed]:
@@ -239,10 +243,10 @@ def _review_formula(course: Course) -> Iterator[Reviewed]:
     stands = [mark for mark in course.below if not course.is_higher_later(mark)]
     worst = max(stands, key=lambda mark: (mark.lost, mark.age_h), default=None)
     name = "formula_caesarean_loss_percent" if mode == "caesarean" else "formula_loss_percent"
-    yield from loss_measure(course, name, worst)
+    yield from loss_measure(course, name, worst, stands)
     open_ = [mark for mark in course.below if not mark.is_answered]
     greatest = max(open_, key=lambda mark: (mark.lost, mark.age_h), default=None)
-    yield from loss_measure(course, "formula_unanswered_loss_percent", greatest)
+    yield from loss_measure(course, "formula_unanswered_loss_percent", greatest, open_)
 
 
 def is_fed_formula_only(case: Case) -> bool:

@@ -25,7 +25,7 @@ def with_observed_signs(entries: Iterable[Entry], content: Content) -> tuple[Ent
         content: The content in force, for which answer says which sign.
     """
     own = tuple(entries)
-    if not any(isinstance(entry.fact, Observation) for entry in own):
+    if not any(type(entry.fact) is Observation for entry in own):
         return own
     words = content.vocabularies.get(FOLDER, {})
     entered = {

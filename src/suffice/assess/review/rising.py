@@ -122,20 +122,19 @@ def _review_rising(course: Course) -> Iterator[Reviewed]:
         for mark in course.below
         if mark.age_h >= later_h and _is_slow(course, mark) and not course.rises_later(mark)
     ]
-    yield from loss_measure(course, "slow_rise_loss_percent", next(reversed(slow), None))
-    names: list[tuple[str, Mark | None]] = [
-        ("not_rising_loss_percent", next(reversed(uncleared), None)),
-        (
-            "falling_unanswered_loss_percent",
-            worst_of(course, unanswered, "weight_loss.falling_percent"),
-        ),
+    yield from loss_measure(course, "slow_rise_loss_percent", next(reversed(slow), None), slow)
+    worst = worst_of(course, unanswered, "weight_loss.falling_percent")
+    names: list[tuple[str, Mark | None, list[Mark]]] = [
+        ("not_rising_loss_percent", next(reversed(uncleared), None), uncleared),
+        ("falling_unanswered_loss_percent", worst, unanswered),
     ]
     if is_late_preterm(course):
         key = "weight_loss.falling_late_preterm_percent"
-        names.append(("falling_late_preterm_loss_percent", worst_of(course, unanswered, key)))
-    for name, mark in names:
+        worst = worst_of(course, unanswered, key)
+        names.append(("falling_late_preterm_loss_percent", worst, unanswered))
+    for name, mark, open_ in names:
         if mark is not None:
-            yield from loss_measure(course, name, mark, **_course_gaps(mark))
+            yield from loss_measure(course, name, mark, open_, **_course_gaps(mark))
 
 
 def _review_fall_from_highest(course: Course) -> Iterator[Reviewed]:

@@ -46,7 +46,7 @@ def signs_seen(
     every = with_observed_signs(entries, content)
     answers = answers_in(every)
     for entry in every:
-        if isinstance(entry.fact, SignFact):
+        if type(entry.fact) is SignFact:
             seen.setdefault(entry.fact.sign, []).append((entry, entry.fact))
     terms = content.vocabularies.get(VOCABULARY, {})
     return {
@@ -91,12 +91,26 @@ def _counting(seen: Sequence[Seen], term: Term | None, answers: Answers) -> Sequ
 def _still_open(seen: Sequence[Seen], answers: Answers) -> Sequence[Seen]:
     """What was seen up to the last time it was present, where no physician has answered since.
 
-    An entry that it is absent ends no sign that only an answer ends: a fit that has stopped was one.
+    An entry that it is absent ends no sign that only an answer ends: a fit that has stopped was one. It does
+    end one that was answered: what comes back is new, and began then.
     """
     last = max((place for place, (_, fact) in enumerate(seen) if fact.present), default=None)
     if last is None or answers.cover(seen[last][0].id):
         return seen
-    return [one for one in seen[: last + 1] if one[1].present]
+    from_, is_answered = 0, False
+    for place, (entry, fact) in enumerate(seen[:last]):
+        if not fact.present and is_answered:
+            from_ = place + 1
+        is_answered = answers.cover(entry.id) if fact.present else is_answered
+    return [one for one in seen[from_ : last + 1] if one[1].present]
+
+
+def _noted_since(seen: Sequence[Seen], answers: Answers) -> datetime | None:
+    """When a sign that lasts was first noted since a physician last answered; None where nobody has."""
+    noted = [(entry.true_at, answers.cover(entry.id)) for entry, fact in seen if fact.present]
+    if not any(is_answered for _, is_answered in noted):
+        return None
+    return min((at for at, is_answered in noted if not is_answered), default=None)
 
 
 def _sign(seen: Sequence[Seen], name: Words, born_at: datetime | None, answers: Answers) -> Sign:
@@ -118,6 +132,7 @@ def _sign(seen: Sequence[Seen], name: Words, born_at: datetime | None, answers: 
         lasts=True,
         is_answered=answers.cover(entry.id),
         at=began,
+        shown_since=_noted_since(seen, answers),
         entry_ids=(entry.id,),
         gaps=gaps,
         says=(again,) if entry.true_at > began else (),

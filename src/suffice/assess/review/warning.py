@@ -113,7 +113,7 @@ def has_sugar_risk(
 
 def _last_answer(key: str, entries: Sequence[Entry]) -> str | None:
     """What was last found of something that is observed."""
-    found = (one.fact for one in reversed(entries) if isinstance(one.fact, Observation))
+    found = (one.fact for one in reversed(entries) if type(one.fact) is Observation)
     return next((one.answer for one in found if one.what == key), None)
 
 

@@ -286,10 +286,10 @@ class _OfMeasure(_OfFact):
 
     def _found(self, fact: Measure, limit: Constant | None) -> Truth:
         # Where the sources are silent about an age it is not asked.
-        return Truth.FALSE if limit is None else _compared(self.condition, fact, limit)
+        return Truth.FALSE if limit is None else compared(self.condition, fact, limit)
 
 
-def _compared(asked: Condition, measure: Measure, limit: Constant) -> Truth:
+def compared(asked: Condition, measure: Measure, limit: Constant) -> Truth:
     """How the measure stands to the limit.
 
     An interval (a figure with a level) must lie on the far side whole for a plain 'true'; where

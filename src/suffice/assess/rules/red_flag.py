@@ -19,14 +19,14 @@ from suffice.assess.ranking import RankingRules
 from suffice.assess.results import Finding
 from suffice.assess.rules.question import as_shown, compares
 from suffice.assess.rules.rows import AskedRow, RowSet
-from suffice.assess.rules.since import due_no_later, what_came_last
+from suffice.assess.rules.since import LATE_AFTER, due_at, due_no_later, held_from, what_came_last
 from suffice.assess.rules.table import Facts, Ground, Measure, Sign, Verdict, hours_of
 from suffice.assess.rules.truth import Truth, disjunction
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Constant, Quantity, Working
 from suffice.knowledge.policy import Policy
-from suffice.knowledge.schema import LEVELS, Condition, Flag
+from suffice.knowledge.schema import LEVELS, Askable, Condition, Flag
 from suffice.knowledge.store import Content
 from suffice.message import (
     Age,
@@ -69,13 +69,6 @@ COMPARISONS: Final[Mapping[str, Message]] = {
     "": message("{measure}: its interval is on both sides of the limit"),
 }
 """How a measure stands to its limit, in words; empty where that cannot be told."""
-LATE_AFTER: Final = {
-    "emergency": "ranking.late_after_emergency_h",
-    "physician": "ranking.late_after_physician_h",
-    "consultant": "ranking.late_after_consultant_h",
-}
-"""Level to how long after what was found it counts as late that nobody has acted."""
-
 LEFT_AFTER: Final = "ranking.look_left_after_h"
 """Key of how long after its time a look that leaves few hours is seen within a day."""
 NOTHING_ANSWERED: Final[Mapping[str, Facts]] = {}
@@ -258,8 +251,8 @@ def _finding(
     ground = next((one for one in verdict.supports if one.fact), verdict.grounds[0])
     # Of a sign beside a measure the measure has a limit to show.
     measured = next((one for one in verdict.supports if isinstance(one.fact, Measure)), ground)
-    made = _what_made_it(row, verdict, ground)
-    due_at = _due_at(row, made, content)
+    made = _what_made_it(row, verdict, ground, content)
+    due = due_at(row, made, facts, content)
     return Finding(
         code=row.code,
         level=row.level,
@@ -268,10 +261,10 @@ def _finding(
         judged=row.judged_as,
         name=_name(row, ground),
         at=made.fact.at if made.fact else None,
-        due_at=due_at,
-        is_left=_is_left(row, due_at, as_of, content),
+        due_at=due,
+        is_left=_is_left(row, due, as_of, content),
         has_own_time=row.within_h is not None,
-        messages=tuple(_words(row, verdict, ground, facts, content.askable.infant.short, as_of)),
+        messages=tuple(_words(row, verdict, ground, made, facts, content.askable, as_of)),
         infant_id=infant_id,
         working=_working(row, measured, content),
         excess_fraction=_excess(ground) if row.colour == "red" else 0.0,
@@ -285,11 +278,11 @@ def _finding(
     )
 
 
-def _what_made_it(row: Flag, verdict: Verdict, ground: Ground) -> Ground:
+def _what_made_it(row: Flag, verdict: Verdict, ground: Ground, content: Content) -> Ground:
     """With which finding a row began to hold: of several together the last that it needed."""
     if row.topic not in {COMBINED, "sign"}:
         return ground
-    return what_came_last(row.when, verdict.supports) or ground
+    return what_came_last(row.when, verdict.supports, lambda one: held_from(one, content)) or ground
 
 
 def _of_emergency(
@@ -339,22 +332,6 @@ def _name(row: Flag, ground: Ground) -> Words:
     return filled(row.name, dict(ground.fact.gaps) if ground.fact else {})
 
 
-def _due_at(row: Flag, ground: Ground, content: Content) -> datetime | None:
-    """From when it counts as late that nobody has acted; None where the fact has no one time.
-
-    What is not a physician's counts from when it was last looked at: who was weighed since was seen.
-    """
-    key = LATE_AFTER.get(row.level)
-    hours = row.within_h
-    if hours is None and key is not None:
-        hours = content.constant(key).value
-    fact = ground.fact
-    at = fact.at if fact else None
-    if fact is not None and fact.looked_at is not None and row.colour != "red":
-        at = fact.looked_at
-    return None if at is None or hours is None else at + timedelta(hours=hours)
-
-
 def _is_left(row: Flag, due_at: datetime | None, as_of: datetime, content: Content) -> bool:
     """Whether a look that leaves few hours is long past due: then somebody sees it within a day."""
     few_h = content.constant("ranking.look_few_h").value
@@ -378,17 +355,17 @@ def _words(
     row: Flag,
     verdict: Verdict,
     ground: Ground,
+    made: Ground,
     facts: Facts,
-    short: Mapping[str, str],
+    names: Askable,
     as_of: datetime,
 ) -> Iterator[Words]:
     """The sentence of the row, what the fact says beyond it, and how old a fact it rests on."""
     if row.sentence:
         gaps = dict(_gaps(ground, facts))
-        made = _what_made_it(row, verdict, ground).fact
-        if made is not None and made.age_h is not None:
-            gaps["at_age"] = Age(made.age_h)
-        gaps["parts"] = Listed(tuple(dict.fromkeys(_parts(verdict, short))))
+        if made.fact is not None and made.fact.age_h is not None:
+            gaps["at_age"] = Age(made.fact.age_h)
+        gaps["parts"] = Listed(tuple(dict.fromkeys(_parts(verdict, names.infant.short))))
         yield filled(row.sentence, gaps)
     fact = ground.fact
     # A row of several findings says of each what speaks beside it.

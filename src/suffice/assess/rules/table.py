@@ -12,7 +12,7 @@ it, what against it and what nobody knows.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import datetime
 from functools import lru_cache
 from typing import Final, Literal, NamedTuple
@@ -36,6 +36,10 @@ Gaps = tuple[tuple[str, Param], ...]
 """Name of a gap in a sentence to what fills it."""
 
 
+ShownSince = Callable[[Callable[["Measure"], bool]], datetime | None]
+"""From what says whether a measure is beyond a limit to since when measures have been, one after the other."""
+
+
 class Measure(msgspec.Struct, frozen=True, kw_only=True):
     """A number that a condition compares.
 
@@ -46,6 +50,9 @@ class Measure(msgspec.Struct, frozen=True, kw_only=True):
         figure: What it was taken from; its interval decides where it has a level.
         at: When it was true.
         looked_at: When it was last looked at again, where that is later and it still stands.
+        shown_since: From what says whether a measure is beyond a limit to when the first of those was
+            taken that have shown it without a break up to the last; None where the last shows it no
+            more. None itself where nothing before it was of the same kind.
         span: Over what it was taken; empty for a value at an instant.
         is_answered: Whether a physician has answered it as it is now or worse; None where the answers
             that cover its entries tell.
@@ -60,6 +67,7 @@ class Measure(msgspec.Struct, frozen=True, kw_only=True):
     figure: Figure
     at: datetime | None = None
     looked_at: datetime | None = None
+    shown_since: ShownSince | None = None
     span: Words = ""
     is_answered: bool | None = None
     degree: float | None = None
@@ -83,6 +91,7 @@ class Sign(msgspec.Struct, frozen=True, kw_only=True):
             now, and where the age now is not known, at every age.
         at: When it began; None where that is not told.
         looked_at: When it was last looked at again, where that is later and it still stands.
+        shown_since: When it was first looked at, where each look since has shown it.
         is_answered: Whether a physician has answered since. It is still present, and counts beside
             what is new; a row that rests on nothing else is not said again. None where the answers
             that cover its entries tell.
@@ -99,6 +108,7 @@ class Sign(msgspec.Struct, frozen=True, kw_only=True):
     lasts: bool = False
     at: datetime | None = None
     looked_at: datetime | None = None
+    shown_since: datetime | None = None
     is_answered: bool | None = None
     degree: float | None = None
     entry_ids: tuple[UUID | None, ...] = ()
@@ -133,6 +143,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
         age_h: Age now; None where it is not known.
         gestation_days: Gestation at birth; None where it is not known.
         answers: What physicians have answered.
+        seen_at: When somebody last saw the family; None where nobody has.
     """
 
     measures: Mapping[str, tuple[Measure, ...]] = {}
@@ -142,6 +153,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     age_h: float | None = None
     gestation_days: float | None = None
     answers: Answers = NO_ANSWERS
+    seen_at: datetime | None = None
 
     @property
     def names(self) -> frozenset[str]:

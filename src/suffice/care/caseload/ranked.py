@@ -20,6 +20,7 @@ from suffice.care.clinic.clinic import clinic
 from suffice.clinical.entry import Record
 from suffice.processes import processes
 from suffice.record import repository
+from suffice.record.planner import know_sizes
 from suffice.record.teams import teams_of_families
 
 __all__ = ["Ranked", "ranked_as_of", "ranked_at_age"]
@@ -83,6 +84,8 @@ def _ranked(
     job = partial(ranked_elsewhere, here.policy, question)
     found: list[Ranked] = []
     done = 0
+    if len(ids) >= POOL_FROM:
+        know_sizes()
     slices = _slices(ids)
     if workers > 1 and len(ids) >= POOL_FROM:
         with processes(workers) as pool:

@@ -25,6 +25,7 @@ from suffice.knowledge.policy import Clinic
 from suffice.processes import processes
 from suffice.record import caseload as shelf
 from suffice.record import repository
+from suffice.record.planner import know_sizes
 from suffice.record.values import CaseloadRow
 
 __all__ = ["InfantLine", "refresh", "refresh_stale", "stale_families"]
@@ -87,6 +88,8 @@ def refresh_stale(
     slices = [wanted[start : start + SLICE] for start in range(0, len(wanted), SLICE)]
     workers = workers or os.cpu_count() or 1
     done = 0
+    if len(wanted) >= POOL_FROM:
+        know_sizes()
     assess_slices = _in_pool if workers > 1 and len(wanted) >= POOL_FROM else _in_process
     for rows in assess_slices(slices, here, now, workers):
         shelf.put_rows(rows)

@@ -136,7 +136,7 @@ def standing(entries: Iterable[Entry], known_by: datetime | None = None) -> tupl
         list(entries) if known_by is None else [e for e in entries if e.entered_at <= known_by]
     )
     replaced = {entry.replaces for entry in entered if entry.replaces is not None}
-    kept = [entry for entry in entered if not isinstance(entry.fact, Withdrawal)]
+    kept = [entry for entry in entered if type(entry.fact) is not Withdrawal]
     if replaced:
         kept = [entry for entry in kept if entry.id not in replaced]
     return tuple(sorted(kept, key=lambda entry: (entry.true_at, entry.id.int)))

@@ -57,7 +57,7 @@ def weighings(entries: Iterable[Entry], infant_id: UUID) -> tuple[Weighing, ...]
         InputError: WEIGHT-020 when there are no birth facts; WEIGHT-021 for a weight before birth.
     """
     own = about(entries, infant_id)
-    births = [entry for entry in own if isinstance(entry.fact, Birth)]
+    births = [entry for entry in own if type(entry.fact) is Birth]
     if not births:
         raise InputError(
             Problem(
@@ -70,7 +70,7 @@ def weighings(entries: Iterable[Entry], infant_id: UUID) -> tuple[Weighing, ...]
     born = births[-1]
     found: list[Weighing] = []
     for entry in own:
-        if isinstance(entry.fact, Weight):
+        if type(entry.fact) is Weight:
             hours = elapsed_h(born.true_at, entry.true_at)
             if hours < 0:
                 raise InputError(_before_birth(entry.fact.weight_g, -hours))

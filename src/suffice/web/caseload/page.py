@@ -184,7 +184,7 @@ def sort_names(which: Which) -> Sequence[tuple[Sort, str]]:
     return (
         *latest,
         (Sort.NEED, _("Need")),
-        (Sort.DUE, _("Next due")),
+        (Sort.DUE, _("Next contact")),
         (Sort.NAME, _("Name")),
         (Sort.AGE, _("Age, youngest first")),
     )

@@ -6,6 +6,7 @@ from types import SimpleNamespace
 from uuid import UUID, uuid5
 
 import msgspec
+import pytest
 
 from spec.test_problems import finds_of
 from spec.vignette import BORN_AT, age_of, record_of
@@ -114,3 +115,24 @@ def test_what_a_flag_makes_urgent_is_not_put_off():
     for found, within_h in ((name_problems(finds, CONTENT), 72), (by_flag, None)):
         slow = next(one for one in found.problems if one.key == "slow_gain")
         assert (slow.level, slow.within_h) == ("physician", within_h)
+
+
+TWINS = "girl, 37+2, 2700 g, vaginal / boy, 37+2, 2600 g, vaginal"
+
+
+@pytest.mark.parametrize(
+    ("infants", "seen", "is_named"),
+    [
+        ("girl, 39+3, 3300 g, vaginal", "72 h: 3100 g", False),
+        ("girl, 39+3, 3300 g, vaginal", "72 h: 3100 g; 80 h: death", True),
+        (TWINS, "72 h: 2570 g; second 40 h: death", True),
+    ],
+    ids=["living", "died", "one of twins died"],
+)
+def test_a_death_names_what_can_be_done_with_the_milk_whatever_is_wished(infants, seen, is_named):
+    """Nobody has said what the parent wants: what can be is said, and who else helps."""
+    found = problems(record_of(infants, seen), "90 h")["milk_after_death"]
+    assert found.is_named is is_named
+    assert {"say_what_can_be", "dry_up_slowly", "give_to_bank"} <= set(found.problem.do)
+    assert "goal" not in found.problem.ask
+    assert [to.level for to in found.hand_over] == (["consultant"] if is_named else [])

@@ -298,3 +298,23 @@ def test_an_answer_does_not_cover_what_was_entered_after_it():
     assert codes(assessed([late, answered], "63 h").infants[0].findings) == {"breathing-stops"}
     later = an_entry(Answer(who="physician", found="seen"), "62.5 h", 3)
     assert codes(assessed([late, answered, later], "63 h").infants[0].findings) == set()
+
+
+@pytest.mark.parametrize(
+    ("more", "since_h", "due_h"),
+    [
+        ("", 60, 66),
+        ("; 65 h: answer physician; 100 h: sign jaundice", 60, 106),
+        ("; 65 h: answer physician; 90 h: no sign jaundice; 100 h: sign jaundice", 100, 106),
+        ("; 90 h: no sign jaundice; 100 h: sign jaundice", 60, 66),
+    ],
+    ids=["once", "answered, noted again", "answered, gone, back", "gone, nobody answered, back"],
+)
+def test_what_comes_back_after_an_answer_is_not_late_since_the_first_time(more, since_h, due_h):
+    record = record_of("girl, 39+3, 3300 g, vaginal", f"60 h: sign jaundice{more}")
+    found = assess(record, BORN_AT + age_of("101 h"), CONTENT, Policy(zone="UTC"), engine=False)
+    (one,) = (one for one in found.infants[0].findings if one.code == "jaundice")
+    assert (one.at, one.due_at) == (
+        BORN_AT + age_of(f"{since_h} h"),
+        BORN_AT + age_of(f"{due_h} h"),
+    )

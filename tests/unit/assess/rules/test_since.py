@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
+import pytest
+
 from spec.vignette import BORN_AT as BIRTH
 from spec.vignette import age_of, record_of
 from suffice.assess.assessment import assess
@@ -55,3 +57,58 @@ def test_to_weigh_again_gains_no_time_for_a_bilirubin():
     found = assess(record, BIRTH + age_of("85 h"), load(), Policy(), engine=False)
     (one,) = (one for one in found.infants[0].findings if one.code == "jaundice-and-loss")
     assert (one.at, one.due_at) == (BIRTH + age_of("84 h"), BIRTH + age_of("66 h"))
+
+
+def due(seen, asked_at, code):
+    record = record_of("girl, 39+3, 3300 g, vaginal", seen)
+    found = assess(record, BIRTH + age_of(asked_at), load(), Policy(zone="UTC"), engine=False)
+    (one,) = (one for one in found.infants[0].findings if one.code == code)
+    assert one.due_at is not None
+    return (one.due_at - BIRTH) / timedelta(hours=1)
+
+
+LOSING = "72 h: 3080 g; 96 h: 3060 g; 120 h: 3050 g"
+
+
+@pytest.mark.parametrize(
+    ("seen", "asked_at", "due_h"),
+    [
+        (LOSING, "121 h", 144),
+        (f"{LOSING}; 140 h: 3048 g", "141 h", 144),
+        (f"{LOSING}; 132 h: 3055 g; 143 h: 3058 g", "143.5 h", 144),
+        (f"{LOSING}; 140 h: 3048 g; 141 h: contact due 190 h", "141.5 h", 165),
+        (f"{LOSING}; 120.5 h: answer physician; 140 h: 3040 g", "141 h", 144),
+    ],
+    ids=["once", "lower", "a little higher, and still there", "seen meanwhile", "answered"],
+)
+def test_a_weight_that_shows_the_same_gains_nobody_time(seen, asked_at, due_h):
+    """Seven percent on day 6, seen within a day: weighing every day does not put that off."""
+    assert due(seen, asked_at, "loss-late") == due_h
+
+
+def test_what_was_not_asked_of_an_earlier_weight_does_not_make_it_late():
+    assert (
+        due("72 h: 3000 g; 96 h: 3080 g; 120 h: 3060 g; 130 h: 3055 g", "131 h", "loss-late") == 144
+    )
+
+
+def test_a_physician_is_due_from_the_first_of_the_weights_that_no_one_answered():
+    seen = "72 h: 2960 g; 96 h: 2955 g"
+    assert due(seen, "97 h", "loss-at-limit") == 76
+    assert due("72 h: 2960 g; 74 h: answer physician; 96 h: 2950 g", "97 h", "loss-at-limit") == 100
+
+
+def test_a_slow_gain_that_is_weighed_again_and_again_is_due_from_the_first():
+    """Flat since day 20: seen within a day of the first weight that shows it for sure."""
+    weights = "14 d: 3450 g; 20 d: 3480 g; 27 d: 3500 g"
+    first = due(weights, "27.1 d", "gain-surely-slow")
+    assert due(f"{weights}; 28 d: 3505 g; 29 d: 3510 g", "29.1 d", "gain-surely-slow") == first
+
+
+def test_two_findings_together_are_due_from_the_first_weight_that_shows_the_one():
+    seen = "60 h: sign jaundice; 84 h: 3020 g; 108 h: 3015 g"
+    record = record_of("girl, 39+4, 3300 g, vaginal", seen)
+    found = assess(record, BIRTH + age_of("109 h"), load(), Policy(), engine=False)
+    (one,) = (one for one in found.infants[0].findings if one.code == "jaundice-and-loss")
+    assert one.due_at is not None
+    assert one.due_at <= BIRTH + age_of("90 h")
