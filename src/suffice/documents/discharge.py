@@ -29,7 +29,7 @@ from suffice.clinical.units import HOURS_PER_DAY
 from suffice.documents.day_clock import as_drawn
 from suffice.documents.facts import who_is, without_asking
 from suffice.documents.frame import Source, framed, next_contact_at, phone, plan_entry_of, plan_of
-from suffice.documents.help_box import help_box
+from suffice.documents.help_box import help_box, help_of_parent
 from suffice.documents.page import (
     Blank,
     Block,
@@ -79,10 +79,14 @@ def discharge(source: Source) -> Paper:
 
 
 def _come_back(source: Source) -> Iterator[Block]:
-    """What to call for of an infant that lives."""
+    """What to call for; where no infant lives, for the parent alone."""
+    if not source.assessment.infants:
+        return
+    yield Heading(source.speaker.say(message("When to come back")))
     if source.living:
-        yield Heading(source.speaker.say(message("When to come back")))
         yield help_box(source, counts=False, lasts=True)
+    else:
+        yield help_of_parent(source)
 
 
 def _head(source: Source) -> Iterator[Block]:

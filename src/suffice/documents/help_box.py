@@ -36,6 +36,9 @@ NOW: Final = message("Call now: {number}")
 TODAY: Final = message("See a doctor today")
 CALL: Final = message("Call {number}.")
 CALL_US: Final = message("Call us today: {day}. At night: {night}.")
+PARENT_AT_ONCE: Final = message(
+    "You bleed a lot, faint, have a bad headache or chest pain, or cannot breathe well."
+)
 CRISIS: Final = message("You think of hurting yourself or your baby. Crisis line: {number}.")
 
 
@@ -103,6 +106,32 @@ def help_of(
         (TODAY, see_today(content, stage)),
         (call_us(policy), us),
     )
+    return _boxed(speaker, parts)
+
+
+def help_of_parent(source: Source) -> Box:
+    """The same with no word of an infant: for a parent whose baby has died."""
+    policy = source.policy
+    fever = message(
+        "You have a fever of {fever} or more.",
+        fever=Amount(source.content.constant(PARENT_FEVER).value, "Cel"),
+    )
+    hurting = message(
+        "You think of hurting yourself. Crisis line: {number}.",
+        number=phone(policy, "crisis_number"),
+    )
+    return _boxed(
+        source.speaker,
+        (
+            (go_now(policy), (PARENT_AT_ONCE, hurting)),
+            (call_now(policy), (fever,)),
+            (TODAY, (message("A red, hot breast."),)),
+        ),
+    )
+
+
+def _boxed(speaker: Speaker, parts: Iterable[tuple[Message, Iterable[Words]]]) -> Box:
+    """Each heading with its lines."""
     blocks: list[Heading | Items] = []
     for title, lines in parts:
         blocks.append(Heading(speaker.say(title)))
@@ -150,9 +179,7 @@ def at_once(content: Content, stage: Stage | None, *, is_first_day: bool = True)
     yield _too_hot_or_cold(content, stage)
     if is_first_day:
         yield message("Your baby's skin is yellow on the first day.")
-    yield message(
-        "You bleed a lot, faint, have a bad headache or chest pain, or cannot breathe well."
-    )
+    yield PARENT_AT_ONCE
 
 
 def _too_hot_or_cold(content: Content, stage: Stage | None) -> Message:

@@ -13,7 +13,7 @@ from suffice.assess.no_milk import is_given_no_milk
 from suffice.documents.draft import draft_mark, is_draft
 from suffice.documents.drawn import WIDE, drawn, pictured
 from suffice.documents.frame import Source, framed, phone, plan_of
-from suffice.documents.help_box import help_box
+from suffice.documents.help_box import help_box, help_of_parent
 from suffice.documents.page import Block, Box, Gallery, Heading, Items, Paper, Paragraph
 from suffice.knowledge.phones import PHONES
 from suffice.knowledge.policy import Policy
@@ -27,6 +27,8 @@ DRAWN_SHARE: Final = 0.3
 """Share of the width of a sheet that a drawing takes."""
 WIDE_SHARE: Final = 0.42
 """That of a drawing of two pictures beside each other."""
+TRY_FIRST: Final = message("Try this first")
+FIRST_OF_ALL: Final = message("First of all")
 PLAN_FIRST: Final = message("Your plan comes first: if it says something else, do what it says.")
 CHECKED: Final = message(
     "Facts checked on {day}: published advice, and common practice where there is no study."
@@ -118,7 +120,7 @@ def teaching_sheet(source: Source, key: str) -> Paper:
         *([Paragraph(speaker.say(Message(sheet.note)))] if sheet.note else []),
         Box(
             (
-                Heading(speaker.say(message("Try this first"))),
+                Heading(speaker.say(FIRST_OF_ALL if sheet.parent_only else TRY_FIRST)),
                 Paragraph(
                     speaker.emphasised(
                         fact_words(source.content, source.policy, sheet, sheet.first)
@@ -129,7 +131,9 @@ def teaching_sheet(source: Source, key: str) -> Paper:
         ),
         *_parts(source, sheet),
         *_last(source, sheet),
-        help_box(source, counts=False, is_fed=sheet.acts_on.get("milk") != "none"),
+        help_of_parent(source)
+        if sheet.parent_only
+        else help_box(source, counts=False, is_fed=sheet.acts_on.get("milk") != "none"),
     )
     return framed(source, title=title, whose=None, reader="family", blocks=blocks)
 

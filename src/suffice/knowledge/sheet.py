@@ -94,6 +94,7 @@ class Sheet(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
         reassures: Whether it calms: then it is not given while something is flagged.
         only_with: Whether it is given only where a problem that it goes with is open: what it says would
             frighten, or mislead, a family without it.
+        parent_only: Whether it is about the parent alone: its box on help then names no sign of an infant.
         without_milk: Whether it is given while an infant may have no milk; all others wait then.
         acts_on: What it acts on, to the way in which it pulls it, in the words of the instructions.
     """
@@ -112,6 +113,7 @@ class Sheet(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     at_breast: bool = False
     reassures: bool = False
     only_with: bool = False
+    parent_only: bool = False
     without_milk: bool = False
     acts_on: dict[str, str] = {}
 

@@ -60,6 +60,20 @@ def test_the_summary_says_it_and_nothing_else_of_that_infant(record):
     offer = next(one for one in folder.offers() if one.kind == "discharge")
     text = text_of(folder, offer)
     assert "Has died, Sat 28 Nov." in text
-    assert ("When to come back" in text) == (record is TWO)
+    help_of = text.split("When to come back")[1]
+    assert ("Your baby" in help_of) == (record is TWO)
+    assert "You bleed a lot" in help_of
     for asks in ("eigh", "feeds"):
         assert record is TWO or asks not in text.split("Has died")[-1]
+
+
+@pytest.mark.parametrize("record", [ONE, TWO], ids=["one", "twins"])
+def test_the_sheet_after_a_death_names_no_sign_of_an_infant(record):
+    """A parent whose baby has died is not asked whether it is limp or wets its diapers."""
+    folder = folder_of_record(with_death(record, record.infants[0]))
+    text = text_of(folder, Offer(kind="sheet", whose=None, sheet="after_death"))
+    said = text.split("First of all")[-1]
+    for sign in ("our baby", "diaper", "feeds", "skin", "wake"):
+        assert sign not in said
+    assert "You think of hurting yourself. Crisis line" in said
+    assert "You have a fever of 38.0 °C or more." in said
