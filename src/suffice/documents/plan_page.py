@@ -32,6 +32,7 @@ from suffice.documents.frame import (
 )
 from suffice.documents.help_box import help_box, urgent
 from suffice.documents.page import Block, Box, Heading, Items, Paper, Paragraph, Runs
+from suffice.documents.plan_away import away_lines
 from suffice.documents.plan_days import DayAmount, plan_of_day
 from suffice.message import Amount, Instant, Message, Number, Words, joined, message
 
@@ -100,7 +101,7 @@ def plan_page(source: Source, whose: UUID) -> Paper:
     blocks: tuple[Block, ...] = (
         *urgent(source, whose),
         *_is_over(source, plan),
-        *(_feeding(source, plan, to_come) if is_fed else _no_milk(source, plan, infant)),
+        *(_feeding(source, plan, to_come, infant) if is_fed else _no_milk(source, plan, infant)),
         *(_it_works(source, plan, expected) if is_fed_here else ()),
         *(_weighing(source, plan) if is_fed else ()),
         help_box(source, whose, counts=counts and is_fed_here, is_fed=is_fed_here),
@@ -122,7 +123,9 @@ def _is_over(source: Source, plan: Plan) -> Iterator[Block]:
     yield Box((Paragraph(source.speaker.emphasised(ended), "action"),), heavy=True)
 
 
-def _feeding(source: Source, plan: Plan, to_come: tuple[DayAmount, ...]) -> Iterator[Block]:
+def _feeding(
+    source: Source, plan: Plan, to_come: tuple[DayAmount, ...], infant: InfantAssessment
+) -> Iterator[Block]:
     """What is done at the next feed, at each feed and in a day."""
     first = _one_less(source) if _is_weaning(plan) else _next_feed(source, plan)
     yield Heading(source.speaker.say(first), level=1)
@@ -130,7 +133,8 @@ def _feeding(source: Source, plan: Plan, to_come: tuple[DayAmount, ...]) -> Iter
     yield from _goal(source, plan)
     position = None if plan.at_breast == "not now" else plan.position
     drawing = None if position is None else POSITIONS.get(position)
-    blocks = (*_each_feed(source, plan), *_each_day(source, plan, to_come))
+    away = tuple(away_lines(source, plan, infant))
+    blocks = (*_each_feed(source, plan), *_each_day(source, plan, to_come, away))
     yield from beside_the_clock(source, blocks, drawing)
 
 
@@ -326,7 +330,12 @@ def _session(plan: Plan) -> Message:
     )
 
 
-def _each_day(source: Source, plan: Plan, to_come: tuple[DayAmount, ...] = ()) -> Iterator[Block]:
+def _each_day(
+    source: Source,
+    plan: Plan,
+    to_come: tuple[DayAmount, ...] = (),
+    away: tuple[Message, ...] = (),
+) -> Iterator[Block]:
     speaker = source.speaker
     lines: list[Message] = []
     if plan.supplement_ml_per_day:
@@ -345,7 +354,7 @@ def _each_day(source: Source, plan: Plan, to_come: tuple[DayAmount, ...] = ()) -
             lines.append(_session(plan))
         if (plan.sides, plan.session_sides) in OTHER_SIDE:
             lines.append(message("Ask us before you give the milk of that side."))
-    lines += _fullness(source, plan)
+    lines += [*away, *_fullness(source, plan)]
     if lines:
         yield Heading(speaker.say(message("Each day")))
         yield Items(tuple(speaker.emphasised(one) for one in lines))
