@@ -34,7 +34,9 @@ from suffice.documents.help_box import help_box, urgent
 from suffice.documents.page import Block, Box, Heading, Items, Paper, Paragraph, Runs
 from suffice.documents.plan_away import away_lines
 from suffice.documents.plan_days import DayAmount, plan_of_day
+from suffice.language.catalogue import MARKS, translated
 from suffice.message import Amount, Instant, Message, Number, Words, joined, message
+from suffice.plan.comfort import FOR_FAMILY
 
 OTHER_SIDE: Final = frozenset({("left only", "right"), ("right only", "left")})
 """Sides to feed from, and the one that is expressed because it is not: whether that milk is given is the clinic's to say."""
@@ -270,13 +272,23 @@ def _each_feed(source: Source, plan: Plan) -> Iterator[Block]:
             "Stop at the breast after *{minutes}*.", minutes=Amount(plan.breast_minutes, "min", 0)
         )
         steps.append(speaker.emphasised(stop))
-    steps += [speaker.say(line) for line in (plan.each_feed or "").splitlines() if line.strip()]
+    steps += [speaker.say(one) for one in _own_steps(plan)]
     steps += [speaker.emphasised(*one) for one in _extra_milk(source, plan)]
     if plan.session_minutes is not None and _is_each_feed(plan):
         steps.append(speaker.emphasised(_session(plan)))
     if steps:
         yield Heading(speaker.say(message("At each feed")))
         yield Items(tuple(steps), numbered=True)
+
+
+def _own_steps(plan: Plan) -> Iterator[Words]:
+    """What the consultant wrote, a step a line; a proposed one that she left is said in the language of the paper."""
+    proposed = {
+        translated(one.template, language): one for language in MARKS for one in FOR_FAMILY.values()
+    }
+    for line in (plan.each_feed or "").splitlines():
+        if line.strip():
+            yield proposed.get(line.strip(), line)
 
 
 def _extra_milk(source: Source, plan: Plan) -> Iterator[tuple[Message, ...]]:
