@@ -36,7 +36,7 @@ from suffice.documents.plan_away import away_lines
 from suffice.documents.plan_days import DayAmount, plan_of_day
 from suffice.language.catalogue import MARKS, translated
 from suffice.message import Amount, Instant, Message, Number, Words, joined, message
-from suffice.plan.comfort import FOR_FAMILY
+from suffice.plan.comfort import AFTER_A_FEED, FOR_FAMILY
 
 OTHER_SIDE: Final = frozenset({("left only", "right"), ("right only", "left")})
 """Sides to feed from, and the one that is expressed because it is not: whether that milk is given is the clinic's to say."""
@@ -272,10 +272,13 @@ def _each_feed(source: Source, plan: Plan) -> Iterator[Block]:
             "Stop at the breast after *{minutes}*.", minutes=Amount(plan.breast_minutes, "min", 0)
         )
         steps.append(speaker.emphasised(stop))
-    steps += [speaker.say(one) for one in _own_steps(plan)]
+    own = tuple(_own_steps(plan))
+    late = {FOR_FAMILY[key] for key in AFTER_A_FEED}
+    steps += [speaker.say(one) for one in own if one not in late]
     steps += [speaker.emphasised(*one) for one in _extra_milk(source, plan)]
     if plan.session_minutes is not None and _is_each_feed(plan):
         steps.append(speaker.emphasised(_session(plan)))
+    steps += [speaker.say(one) for one in own if one in late]
     if steps:
         yield Heading(speaker.say(message("At each feed")))
         yield Items(tuple(steps), numbered=True)

@@ -45,6 +45,8 @@ FOR_FAMILY: Final[dict[str, Message]] = {
     "support_arm": message("Support your arm and back. Warm the sore muscle, not the breast."),
 }
 """The same steps as a family reads them, by the key of the instruction; a side and how the infant is held stand in lines of their own."""
+AFTER_A_FEED: Final = frozenset({"warm_nipple", "stop_contact", "clean_wound", "cold_to_breast"})
+"""Those of them that come when the feed is over, the extra milk too."""
 OF_A_FEED: Final = frozenset({"massage", "hold", "nipple temperature"})
 """What a step acts on that is part of a feed at the breast."""
 

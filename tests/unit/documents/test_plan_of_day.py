@@ -405,7 +405,9 @@ def test_a_comfort_step_that_was_proposed_is_said_in_the_language_of_the_paper()
     cold = FOR_FAMILY["cold_to_breast"]
     plan = msgspec.structs.replace(SOME, each_feed=f"{cold.template}\r\nSing to her.")
     lines = read(source_of(plan))
-    assert lines.index(cold.template) + 1 == lines.index("Sing to her.")
+    milk = next(one for one in lines if one.startswith("At 5 of 8 feeds give"))
+    order = [lines.index(one) for one in ("Sing to her.", milk, cold.template)]
+    assert order == sorted(order), "what comes after a feed stands behind its milk"
     spanish = translated(cold.template, "es")
     there = msgspec.structs.replace(SOME, each_feed=spanish)
     assert cold.template in read(source_of(there))
