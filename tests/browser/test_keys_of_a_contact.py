@@ -96,6 +96,9 @@ def test_a_visit_from_its_start_to_what_it_points_to(family: Page) -> None:
     expect(seven).to_be_focused()
     press(page, "j")
     expect(right.locator("[data-value='0']")).to_be_focused()
+    # As it is written: typed 1 and 0 it is the worst pain, not none.
+    press(page, "1", "0")
+    expect(right.locator("[data-value='10']")).to_have_attribute("aria-pressed", "true")
     press(page, "5", "j")
     expect(page.locator("#pain_end .choice").first).to_be_focused()
     press(page, "ArrowUp")

@@ -238,3 +238,11 @@ def test_milk_at_home_has_one_profile_and_says_so() -> None:
     assert {key.partition(".")[0] for key in one.numbers.values()} == {"storage"}
     others = [each for key, each in SHEETS.items() if key != "storing_milk"]
     assert not any("storage." in key for each in others for key in each.numbers.values())
+
+
+def test_the_sheet_of_blood_or_food_asks_no_haste_for_a_rash_alone() -> None:
+    """The pathway has a week for eczema; the sheet that goes with it said 'today' whatever was found."""
+    sheet = SHEETS["blood_or_food"]
+    assert sheet.first.says.startswith("For blood, hives, swelling or vomiting")
+    said = [fact.says for part in sheet.parts for fact in part.facts]
+    assert any("Ask for a time this week." in one for one in said)

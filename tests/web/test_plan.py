@@ -264,3 +264,34 @@ def test_the_page_reads_the_record_once(
         reads.clear()
         assert page.get(address).status_code == 200
         assert reads == [FAMILY]
+
+
+def test_the_comfort_steps_that_are_proposed_are_kept_with_the_plan(
+    page: Client, family: UUID
+) -> None:
+    """They stood on the proposal alone: the family's page, which is made from what was kept, lacked them."""
+    now = datetime.now(UTC)
+    full = domain.Entry(
+        id=uuid4(), fact=domain.ProblemStatus(problem="engorgement", status="open"),
+        basis=domain.Basis.OBSERVED, true_at=now, entered_at=now, entered_by="anna",
+    )  # fmt: skip
+    record_entries(FAMILY, [full], now=now)
+    held = re.search(r'name="each_feed"[^>]*>([^<]*)<', page.get(PLAN).content.decode())
+    assert held
+    assert "After a feed put something cold on the breast, not on the nipple." in held[1]
+
+
+def test_a_plan_whose_weight_was_withdrawn_since_is_proposed_anew(
+    page: Client, family: UUID
+) -> None:
+    """The page said that nothing was written down since, although the plan rests on what was taken back."""
+    kept(page)
+    assert 'id="again"' in page.get(PLAN).content.decode()
+    weight = next(
+        one for one in record_of(FAMILY).entries_at(datetime.now(UTC))
+        if isinstance(one.fact, domain.Weight) and one.infant_id == INFANT
+    )  # fmt: skip
+    address = f"/families/{FAMILY}/entries/{weight.id}/withdraw/"
+    taken_back = {"withdrawal_id": str(uuid4()), "reason": "another infant's"}
+    assert page.post(address, taken_back).status_code == 302
+    assert 'id="again"' not in page.get(PLAN).content.decode()

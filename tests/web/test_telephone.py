@@ -60,6 +60,24 @@ def test_what_is_no_number_is_refused_with_how_to_write_it(page: Client, family:
     assert not kept("ask the aunt")
 
 
+@pytest.mark.parametrize(
+    ("written", "dials"),
+    [
+        ("+34 555 010\N{NON-BREAKING HYPHEN}177", DIALLED),
+        ("\N{LEFT-TO-RIGHT EMBEDDING}+34 555 010 177\N{POP DIRECTIONAL FORMATTING}", DIALLED),
+        ("555\N{NO-BREAK SPACE}010\N{NO-BREAK SPACE}177", "555010177"),
+        ("\u0665\u0665\u0665 \u0660\u0661\u0660 \u0661\u0667\u0667", "555010177"),
+        ("+34 (0) 555 010 177", DIALLED),
+        ("(0) 555 010 177", "0555010177"),
+    ],
+)
+def test_a_number_that_was_copied_or_has_other_digits_is_dialled(
+    page: Client, family: UUID, written: str, dials: str
+) -> None:
+    enter(page, written)
+    assert f'href="tel:{dials}"' in page.get(OF_FAMILY).content.decode()
+
+
 def test_it_is_in_no_list_and_neither_in_the_trail_nor_in_a_log(
     page: Client, family: UUID, caplog: pytest.LogCaptureFixture
 ) -> None:

@@ -72,6 +72,10 @@ LATER: Final = message("Please advise on {name} by {day}: {found}.")
 """The same of what can wait some days."""
 FOR_THE_READER: Final[frozenset[Level]] = frozenset({"emergency", "physician"})
 """Levels of a finding that somebody other than the writer has to act on."""
+HELD_TOO_OFTEN: Final = message(
+    "Please see {name} and advise: in the last {count} plans the supplement could not be made less."
+)
+"""What is asked where nothing that is flagged asks for more than a look."""
 FOR_INFORMATION: Final = message("For information: {name}. {headline}.")
 NOTHING_FLAGGED: Final = message("Nothing is flagged; what was not asked is not known")
 LETTER_TITLE: Final = message("Letter to a physician about {name}")
@@ -148,12 +152,15 @@ def whom(words: Words) -> Words:
 
 def _request(source: Source, whose: UUID | None, open_: tuple[Finding, ...]) -> Iterator[Block]:
     speaker, name = source.speaker, source.named(whose)
-    first = open_[0] if open_ else None
-    if first is None:
-        infant = source.infant(whose)
+    first, infant = open_[0] if open_ else None, source.infant(whose)
+    held = 0 if infant is None else _held_count(source, infant)
+    is_held = held >= plan_parameters(source.content).step_held_count.value
+    if is_held and (first is None or first.level == "look"):
+        request: Words = HELD_TOO_OFTEN.with_params(name=name, count=Number(held, 0))
+    elif first is None:
         verdict = infant.verdict if infant else None
         headline = verdict.headline if verdict else NOTHING_FLAGGED
-        request: Words = FOR_INFORMATION.with_params(name=name, headline=headline)
+        request = FOR_INFORMATION.with_params(name=name, headline=headline)
     else:
         found = first.name or first.messages[0]
         by = _by(source, open_)
@@ -333,10 +340,8 @@ def _planned(source: Source, infant: InfantAssessment) -> Iterator[Words]:
         )
         milk = MILKS.get(plan.milk or "")
         yield joined(given, message("Which milk: {milk}.", milk=milk) if milk else "")
-    own = source.own(infant.infant_id)
-    plans = [(one, one.fact) for one in own if isinstance(one.fact, Plan)]
-    held = held_in_a_row(plans, plan_parameters(source.content))
-    if held > 1 and plan.supplement_ml_per_day:
+    held = _held_count(source, infant)
+    if held > 1:
         yield message(
             "In the last {count} plans the supplement could not be made less.",
             count=Number(held, 0),
@@ -344,6 +349,17 @@ def _planned(source: Source, infant: InfantAssessment) -> Iterator[Words]:
     if plan.sessions_count:
         count = Number(plan.sessions_count, 0)
         yield message("Sessions of expressing by the plan: {count} in 24 h.", count=count)
+
+
+def _held_count(source: Source, infant: InfantAssessment) -> int:
+    """How many plans in a row could not make the supplement less, where one goes on; 0 while no milk may be given."""
+    if is_given_no_milk(infant.findings, source.content):
+        return 0
+    own = source.own(infant.infant_id)
+    plans = [(one, one.fact) for one in own if isinstance(one.fact, Plan)]
+    if not plans or not plans[-1][1].supplement_ml_per_day:
+        return 0
+    return held_in_a_row(plans, plan_parameters(source.content))
 
 
 def _weighing(source: Source, infant: InfantAssessment) -> Iterator[Words]:

@@ -32,6 +32,7 @@ from suffice.clinical.entry import (
     Observation,
     Plan,
     ProblemStatus,
+    Telephone,
     kind_of,
 )
 from suffice.clinical.units import MINUTES_PER_HOUR
@@ -71,6 +72,9 @@ IN_TABLES_OF_THEIR_OWN: Final = (
     Plan,
     ContactStart,
 )
+
+LEFT_OUT: Final = (*IN_TABLES_OF_THEIR_OWN, Telephone)
+"""Kinds that are no row of what was entered; a note goes to others, who are not given the family's number."""
 
 
 class NotedContact(msgspec.Struct, frozen=True, kw_only=True):
@@ -214,7 +218,7 @@ def _measured(source: Source, contact: NotedContact, numbers: _Numbers) -> Itera
             speaker.say(numbers.cite(one)),
         )
         for one in contact.during
-        if not isinstance(one.fact, IN_TABLES_OF_THEIR_OWN) and one is not contact.end
+        if not isinstance(one.fact, LEFT_OUT) and one is not contact.end
     )
     yield Heading(speaker.say(message("Entered in this contact")))
     if not rows:

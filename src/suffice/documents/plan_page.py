@@ -32,8 +32,11 @@ from suffice.documents.frame import (
 )
 from suffice.documents.help_box import help_box, urgent
 from suffice.documents.page import Block, Box, Heading, Items, Paper, Paragraph, Runs
+from suffice.documents.plan_away import away_lines
 from suffice.documents.plan_days import DayAmount, plan_of_day
+from suffice.language.catalogue import MARKS, translated
 from suffice.message import Amount, Instant, Message, Number, Words, joined, message
+from suffice.plan.comfort import AFTER_A_FEED, FOR_FAMILY
 
 OTHER_SIDE: Final = frozenset({("left only", "right"), ("right only", "left")})
 """Sides to feed from, and the one that is expressed because it is not: whether that milk is given is the clinic's to say."""
@@ -100,7 +103,7 @@ def plan_page(source: Source, whose: UUID) -> Paper:
     blocks: tuple[Block, ...] = (
         *urgent(source, whose),
         *_is_over(source, plan),
-        *(_feeding(source, plan, to_come) if is_fed else _no_milk(source, plan, infant)),
+        *(_feeding(source, plan, to_come, infant) if is_fed else _no_milk(source, plan, infant)),
         *(_it_works(source, plan, expected) if is_fed_here else ()),
         *(_weighing(source, plan) if is_fed else ()),
         help_box(source, whose, counts=counts and is_fed_here, is_fed=is_fed_here),
@@ -122,7 +125,9 @@ def _is_over(source: Source, plan: Plan) -> Iterator[Block]:
     yield Box((Paragraph(source.speaker.emphasised(ended), "action"),), heavy=True)
 
 
-def _feeding(source: Source, plan: Plan, to_come: tuple[DayAmount, ...]) -> Iterator[Block]:
+def _feeding(
+    source: Source, plan: Plan, to_come: tuple[DayAmount, ...], infant: InfantAssessment
+) -> Iterator[Block]:
     """What is done at the next feed, at each feed and in a day."""
     first = _one_less(source) if _is_weaning(plan) else _next_feed(source, plan)
     yield Heading(source.speaker.say(first), level=1)
@@ -130,7 +135,8 @@ def _feeding(source: Source, plan: Plan, to_come: tuple[DayAmount, ...]) -> Iter
     yield from _goal(source, plan)
     position = None if plan.at_breast == "not now" else plan.position
     drawing = None if position is None else POSITIONS.get(position)
-    blocks = (*_each_feed(source, plan), *_each_day(source, plan, to_come))
+    away = tuple(away_lines(source, plan, infant))
+    blocks = (*_each_feed(source, plan), *_each_day(source, plan, to_come, away))
     yield from beside_the_clock(source, blocks, drawing)
 
 
@@ -266,13 +272,26 @@ def _each_feed(source: Source, plan: Plan) -> Iterator[Block]:
             "Stop at the breast after *{minutes}*.", minutes=Amount(plan.breast_minutes, "min", 0)
         )
         steps.append(speaker.emphasised(stop))
-    steps += [speaker.say(line) for line in (plan.each_feed or "").splitlines() if line.strip()]
+    own = tuple(_own_steps(plan))
+    late = {FOR_FAMILY[key] for key in AFTER_A_FEED}
+    steps += [speaker.say(one) for one in own if one not in late]
     steps += [speaker.emphasised(*one) for one in _extra_milk(source, plan)]
     if plan.session_minutes is not None and _is_each_feed(plan):
         steps.append(speaker.emphasised(_session(plan)))
+    steps += [speaker.say(one) for one in own if one in late]
     if steps:
         yield Heading(speaker.say(message("At each feed")))
         yield Items(tuple(steps), numbered=True)
+
+
+def _own_steps(plan: Plan) -> Iterator[Words]:
+    """What the consultant wrote, a step a line; a proposed one that she left is said in the language of the paper."""
+    proposed = {
+        translated(one.template, language): one for language in MARKS for one in FOR_FAMILY.values()
+    }
+    for line in (plan.each_feed or "").splitlines():
+        if line.strip():
+            yield proposed.get(line.strip(), line)
 
 
 def _extra_milk(source: Source, plan: Plan) -> Iterator[tuple[Message, ...]]:
@@ -326,7 +345,12 @@ def _session(plan: Plan) -> Message:
     )
 
 
-def _each_day(source: Source, plan: Plan, to_come: tuple[DayAmount, ...] = ()) -> Iterator[Block]:
+def _each_day(
+    source: Source,
+    plan: Plan,
+    to_come: tuple[DayAmount, ...] = (),
+    away: tuple[Message, ...] = (),
+) -> Iterator[Block]:
     speaker = source.speaker
     lines: list[Message] = []
     if plan.supplement_ml_per_day:
@@ -345,7 +369,7 @@ def _each_day(source: Source, plan: Plan, to_come: tuple[DayAmount, ...] = ()) -
             lines.append(_session(plan))
         if (plan.sides, plan.session_sides) in OTHER_SIDE:
             lines.append(message("Ask us before you give the milk of that side."))
-    lines += _fullness(source, plan)
+    lines += [*away, *_fullness(source, plan)]
     if lines:
         yield Heading(speaker.say(message("Each day")))
         yield Items(tuple(speaker.emphasised(one) for one in lines))

@@ -46,10 +46,18 @@ def test_a_letter_says_that_a_supplement_could_not_be_made_less() -> None:
         )
         for days, move in ((3, "hold"), (6, "back"))
     ]
+    *others, infant = source.assessment.infants
+    calm = msgspec.structs.replace(
+        source.assessment, infants=(*others, msgspec.structs.replace(infant, findings=()))
+    )
+    source = msgspec.structs.replace(source, assessment=calm)
     said = letter_of(msgspec.structs.replace(source, entries=(*source.entries, *held)))
+    asks = "Please see Ezra and advise: in the last 2 plans the supplement could not be made less."
+    assert said[0] == asks, "it opened with 'For information'"
     assert "In the last 2 plans the supplement could not be made less." in said
     one_held = letter_of(msgspec.structs.replace(source, entries=(*source.entries, held[0])))
     assert not any("could not be made less" in one for one in one_held)
+    assert one_held[0].startswith("For information:")
 
 
 def test_a_letter_names_one_day_to_weigh_and_one_contact() -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from paper_source import SIZES, VISIT, folder, folder_of_record, fonts_home, records, visited
 from pdf_reader import Seen, see
-from suffice.clinical.entry import Observation, Plan, Sign
+from suffice.clinical.entry import Observation, Plan, Sign, Telephone
 from suffice.documents.folder import Folder, Offer
 from suffice.documents.page import pdf_of, pictures_of
 from suffice.knowledge.store import load
@@ -172,3 +172,9 @@ def test_no_word_of_a_table_stands_past_the_edge_of_the_text() -> None:
         edge = round(196 / 25.4 * 100)
         beyond = picture.crop((edge, 0, picture.width, picture.height))
         assert beyond.getextrema()[0] > 200
+
+
+def test_the_number_of_the_family_is_in_no_note() -> None:
+    """A note goes to others; it printed a number that was entered in the contact."""
+    text = noted((Telephone(number="+34 555 010 177"), None)).text
+    assert "555 010" not in text.replace(NB, " ")

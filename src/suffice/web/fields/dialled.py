@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
 from suffice.web.fields.spoken import goes_together
-from suffice.web.shown.telephone import dialled
+from suffice.web.shown.telephone import dialled, plain
 
 WRITTEN: Final = re.compile(r"\+?[0-9 ()./\-]*", re.ASCII)
 """What a number is written with: digits, a plus in front, and what sets groups apart."""
@@ -30,7 +30,7 @@ class DialledField(forms.CharField):
         """The number, where it can be dialled."""
         text = str(super().clean(value) or "")
         digits = len(dialled(text).removeprefix("+"))
-        if text and not (WRITTEN.fullmatch(text) and self.least <= digits <= self.most):
+        if text and not (WRITTEN.fullmatch(plain(text)) and self.least <= digits <= self.most):
             why = _("This is no telephone number.")
             fix = _("Write %(least)s to %(most)s digits; words go into the field below.")
             raise ValidationError(

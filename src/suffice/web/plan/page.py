@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime
 from typing import Final, NamedTuple
 
 from django.utils.safestring import SafeString
 
-from suffice.clinical.entry import Contact, ContactStart, PaperGiven, Plan, SignedNote
+from suffice.clinical.entry import Contact, ContactStart, PaperGiven, Plan, Record, SignedNote
 from suffice.clinical.entry.field import fields_of
 from suffice.documents.drawn import POSITIONS, SHOWS, svg_of
 from suffice.knowledge.store import Content
 from suffice.language.facts import part_of
 from suffice.message import Message, message
 from suffice.plan.happened import SincePlan
-from suffice.plan.known import Asked
 from suffice.plan.line import Line, Part
 from suffice.plan.propose import Proposal
 from suffice.web.plan.forms import AgreedForm, Group
@@ -164,19 +164,20 @@ def last_shown(since: SincePlan, wording: Wording, people: Mapping[str, str]) ->
     )
 
 
-def is_newest(since: SincePlan, asked: Asked) -> bool:
+def is_newest(since: SincePlan, record: Record, as_of: datetime) -> bool:
     """Whether the last plan was kept within the day, holds, and nothing of infant or parent was written down since.
 
+    What was withdrawn since counts as well: the plan may rest on it.
     Then there is nothing new to propose from; a plan that is older than a day is looked at again, for its infant is.
     """
     kept, ends_at = since.entry, since.plan.ends_at
-    if since.days >= 1 or (ends_at is not None and ends_at <= asked.as_of):
+    if since.days >= 1 or (ends_at is not None and ends_at <= as_of):
         return False
     return not any(
         one.entered_at > kept.entered_at
         and one.infant_id in {kept.infant_id, None}
         and not isinstance(one.fact, Contact | ContactStart | PaperGiven | SignedNote)
-        for one in asked.entries
+        for one in record.entries
     )
 
 

@@ -18,6 +18,7 @@ from suffice.care.family.recording import record_entry
 from suffice.clinical.entry import Record
 from suffice.documents.day_clock import clock_of
 from suffice.errors import InputError
+from suffice.plan.comfort import family_steps
 from suffice.plan.happened import since_plan
 from suffice.plan.propose import propose
 from suffice.web.access import Act, family_of
@@ -33,6 +34,7 @@ from suffice.web.plan.page import calls_shown, is_newest, last_shown, lines_show
 from suffice.web.shown.fact import writer
 from suffice.web.shown.page import Request, page, wording_of
 from suffice.web.shown.people import names_of, to_choose
+from suffice.web.shown.wording import in_words
 
 
 @require_http_methods(["GET", "POST"])
@@ -76,7 +78,9 @@ def _shown(
     wording = msgspec.structs.replace(wording_of(request), now=now)
     visit_id = None if visit is None else visit.id
     proposal = propose(asked)
-    proposed = msgspec.structs.replace(proposal.plan, contact_id=visit_id)
+    at_breast = proposal.plan.at_breast not in {None, "not now"}
+    steps = "\n".join(in_words(one) for one in family_steps(asked, at_breast=at_breast))
+    proposed = msgspec.structs.replace(proposal.plan, contact_id=visit_id, each_feed=steps or None)
     form = sent or _form(request, PlanForm.filled(proposed, writer(wording)), infant_id)
     names, since = names_of(record, now, wording.policy), since_plan(asked)
     return page(
@@ -97,7 +101,7 @@ def _shown(
         tells_physician=proposal.tells_physician,
         calls=calls_shown(proposal),
         last=None if since is None else last_shown(since, wording, full_names()),
-        is_just_kept=sent is None and since is not None and is_newest(since, asked),
+        is_just_kept=sent is None and since is not None and is_newest(since, record, now),
         clock=dial_shown(clock_of(asked.entries), "kept"),
     )
 

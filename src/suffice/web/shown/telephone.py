@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from datetime import datetime
 from typing import NamedTuple
 
@@ -19,10 +20,25 @@ class TelephoneShown(NamedTuple):
     says: str
 
 
+def plain(number: str) -> str:
+    """A number in digits of 0 to 9, as it is typed: copied ones bring other hyphens, spaces and marks not seen."""
+    return "".join(_plain(one) for one in unicodedata.normalize("NFKC", number)).strip()
+
+
+def _plain(character: str) -> str:
+    digit = unicodedata.decimal(character, None)
+    if digit is not None:
+        return str(digit)
+    # Dashes as one; marks of the direction of writing, which nobody sees, not at all.
+    return {"Pd": "-", "Cf": "", "Zs": " "}.get(unicodedata.category(character), character)
+
+
 def dialled(number: str) -> str:
-    """What a telephone dials for a number as it was written."""
-    plus = "+" if number.lstrip().startswith("+") else ""
-    return plus + re.sub(r"[^0-9]", "", number)
+    """What a telephone dials for a number as it was written; behind a country's the 0 in brackets is not dialled."""
+    typed = plain(number)
+    if not typed.startswith("+"):
+        return re.sub(r"[^0-9]", "", typed)
+    return "+" + re.sub(r"[^0-9]", "", re.sub(r"\(\s*0\s*\)", "", typed))
 
 
 def telephone_of(record: Record, as_of: datetime) -> TelephoneShown | None:

@@ -36,10 +36,16 @@ function move(by) {
   return all.length > 0;
 }
 
-// On a scale a digit is its point.
+// On a scale a digit is its point; its last is typed as it is written: a 0 after the 1 is 10, never none.
+function pointOf(form, digit) {
+  const point = (value) => form.querySelector(`.scale [data-value="${value}"]`);
+  const isAfterOne = document.activeElement === point("1") && point("1")?.getAttribute("aria-pressed") === "true";
+  return (isAfterOne && digit === 0 && point("10")) || point(digit);
+}
+
 function answer(digit) {
   const form = question();
-  const choice = form?.querySelector(".scale") ? form.querySelector(`.scale [data-value="${digit}"]`) : form && choicesOf(form)[digit - 1];
+  const choice = form?.querySelector(".scale") ? pointOf(form, digit) : form && choicesOf(form)[digit - 1];
   choice?.focus();
   choice?.click();
   return Boolean(choice);
