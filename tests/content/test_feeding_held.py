@@ -27,7 +27,7 @@ SPEAKS_OF_IT_ONLY = {
     *("rest_and_express", "stop_that_side", "express_discard", "picture_now", "support_arm"),
     *("drop_one", "company_at_letdown", "ask_prescriber", "stop_contact", "others_first"),
     # the milk of a parent whose infant has died
-    *("say_what_can_be", "give_to_bank", "dry_up_slowly"),
+    *("say_what_can_be", "give_to_bank", "dry_up_slowly", "milk_for_the_living"),
     # says itself that there is none, or speaks of another infant of the birth
     *("no_milk_until_seen", "bilirubin_first", "each_twin"),
     "ask_in_order",  # questions only

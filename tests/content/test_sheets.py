@@ -23,7 +23,7 @@ TOPICS = [
     "not_on_yet", "refusal", "sore_from_birth", "unit", "twins", "cues", "cluster_feeding",
     "unsettled", "enough", "paced_feeding", "storing_milk", "making_more", "milk_cause",
     "medicine", "step_down", "stopping", "return_to_work", "fast_flow", "hand_expression",
-    "low_mood", "low_at_letdown", "aversion", "blood_or_food", "after_death",
+    "low_mood", "low_at_letdown", "aversion", "blood_or_food", "after_death", "after_loss_of_one",
 ]  # fmt: skip
 GUIDE = CONTENT.guide
 JOINED = [{"usual", "comfort"}, {"usual", "by hand"}, {"comfort", "by hand"}]

@@ -54,6 +54,7 @@ ASKS: Final[Mapping[str, Message]] = {
     "bilirubin-under-light": message("Ask for the next bilirubin"),
     "felt-and-measured": message("Take the temperature again within 4 hours"),
     "weight-looks-wrong": message("Confirm or correct the weight that looks wrong"),
+    "birth-weight-looks-wrong": message("Look up the birth weight, and correct it if it is wrong"),
 }
 """Code of a finding to what it asks for, where that is one thing."""
 WHAT: Final[Mapping[str, Message]] = {

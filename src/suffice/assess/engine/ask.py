@@ -171,14 +171,16 @@ def speaks_of_intake(estimate: Estimate, content: Content) -> bool:
 def is_calm(sketch: Estimate, content: Content) -> bool:
     """Whether a sketch is so far below every limit of the ranking that the full answer is too.
 
-    A sketch of too few effective draws tells nothing. One that refuses is calm as well where it
-    refuses for the infant; for the share of milk given, which a full answer may find smaller, it is
-    judged as any other. Before the age from which the probability ranks, only doubtful weights matter.
+    A sketch of too few effective draws tells nothing, nor does one that leaves the birth weight out: the full
+    answer decides about that anew. One that refuses is calm as well where it refuses for the infant; for the
+    share of milk given, which a full answer may find smaller, it is judged as any other. Before the age from
+    which the probability ranks, only doubtful weights matter.
     """
     refused = {one.code for one in sketch.cautions if one.severity == "refusal"}
     if refused - REFUSED_BY_SHARE:
         return True
-    if sketch.diagnostics.effective_draws < SKETCH_DRAWS_LEAST:
+    is_unfit = any(one.code == "birth-weight-unfit" for one in sketch.cautions)
+    if is_unfit or sketch.diagnostics.effective_draws < SKETCH_DRAWS_LEAST:
         return False
     margin = content.constant("ranking.sketch_margin_fraction").value
     short = content.constant("ranking.likely_short_fraction").value - margin
@@ -229,12 +231,30 @@ def review_answer(case: Case, answer: Answer) -> Reviewed:
     estimate = answer.estimate
     if estimate is None:
         return Reviewed()
-    ended = _review_milk_log(estimate, case)
+    open_ = [_review_birth_weight(estimate, case), _review_milk_log(estimate, case)]
     if estimate.is_refused:
         refusals = (one.sentence for one in estimate.cautions if one.severity == "refusal")
         refused = (sign("engine_refuses", True, why) for why in refusals)  # noqa: FBT003
-        return together([*refused, ended])
-    return together([*(_review_suspect(suspect, case) for suspect in estimate.suspects), ended])
+        return together([*refused, *open_])
+    return together([*(_review_suspect(suspect, case) for suspect in estimate.suspects), *open_])
+
+
+def _review_birth_weight(estimate: Estimate, case: Case) -> Reviewed:
+    """Whether the birth weight was left out: one too low hides a loss from the rows that count from it.
+
+    No answer about the infant settles it: nobody has looked the weight up by it.
+    """
+    unfit = next((one for one in estimate.cautions if one.code == "birth-weight-unfit"), None)
+    if unfit is None:
+        return Reviewed()
+    own = tuple(one.entry_id for one in case.weighings if one.is_birth)
+    return sign(
+        "birth_weight_looks_wrong",
+        True,  # noqa: FBT003
+        unfit.sentence,
+        entry_ids=own,
+        is_answered=False,
+    )
 
 
 def _review_milk_log(estimate: Estimate, case: Case) -> Reviewed:

@@ -23,6 +23,8 @@ from suffice.knowledge.store import Content
 
 A_DEATH: Final = "infant_died"
 """Key of the find that an infant of the family has died."""
+A_LIFE: Final = "infant_lives"
+"""Key of the find whether another infant of the family lives, where one has died."""
 MULTIPLE: Final = "multiple"
 """What is known where several infants are fed."""
 
@@ -119,6 +121,7 @@ def finds_of(
     deaths = tuple(one.died.entry_id for one in assessment.infants if one.died is not None)
     if deaths:
         finds[A_DEATH] = (Found(("yes",), entry_ids=deaths),)
+        finds[A_LIFE] = (Found(("yes" if living(assessment.infants) else "no",), entry_ids=deaths),)
     if len(assessment.infants) > 1 == len(living(assessment.infants)):
         # One is left: nobody is told how two are fed.
         finds.pop(MULTIPLE, None)

@@ -98,7 +98,9 @@ def due_at(row: Flag, ground: Ground, facts: Facts, content: Content) -> datetim
     """From when it counts as late that nobody has acted; None where the fact has no one time.
 
     A look asks for a weight, so it counts from the last one. So does what the consultant sees, where the last
-    weight no longer shows it; where each one does, from the first, or from when somebody saw the family since.
+    weight no longer shows it; where each one does, from the first, or from when somebody saw the family since,
+    but never from later than the last weight: a contact at which the infant was not weighed, of the parent alone
+    or with a class, gains nobody time.
 
     Args:
         row: The row.
@@ -125,7 +127,7 @@ def _asked_from(row: Flag, ground: Ground, facts: Facts, content: Content) -> da
     shown = None if row.level == "look" else _shown_since(ground, content)
     if shown is None or looked_at is None:
         return looked_at
-    return shown if facts.seen_at is None else max(shown, facts.seen_at)
+    return shown if facts.seen_at is None else max(shown, min(facts.seen_at, looked_at))
 
 
 def due_no_later(finding: Finding, silenced: Iterable[tuple[Flag, Finding]]) -> Finding:

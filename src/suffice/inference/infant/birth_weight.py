@@ -130,8 +130,8 @@ def unfit_caution(birth_weight_g: float) -> Caution:
         code=UNFIT,
         severity="caution",
         sentence=message(
-            "Birth weight {weight} does not fit the weights after it and is left out: look it up, and whether"
-            " all weights are this infant's.",
+            "Birth weight {weight} does not fit the weights after it. The engine leaves it out; losses still"
+            " count from it: look it up, and whether all weights are this infant's.",
             weight=Amount(birth_weight_g, "g"),
         ),
         params={"birth_weight_g": birth_weight_g},

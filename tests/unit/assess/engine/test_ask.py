@@ -26,6 +26,7 @@ from suffice.inference.estimate import Caution, Question, Suspect
 from suffice.inference.evidence import Evidence, MilkGiven, TestWeighing, WeightReading
 from suffice.inference.growth.site import pool_site, settle
 from suffice.inference.infant.answer import answer
+from suffice.inference.infant.birth_weight import unfit_caution
 from suffice.inference.infant.population import Population
 from suffice.knowledge.clinic_site import clinic_site
 from suffice.knowledge.growth_forecast import growth_of
@@ -38,6 +39,8 @@ PARAMETERS = parameters_of(CONTENT)
 BOY = "boy, 39+0, 3500 g, vaginal"
 WEIGHED = (WeightReading(id="w", age_d=8.0, weight_g=3350),)
 REFUSED = Caution(code="x", severity="refusal", sentence=message("Not for this infant."))
+
+UNFIT = unfit_caution(2900.0)
 
 
 def told(**more):
@@ -211,6 +214,21 @@ def test_a_refusal_is_a_sign_and_its_doubts_are_not_told():
     assert present(review) == {"engine_refuses"}
     assert [one.says for one in review.signs["engine_refuses"]] == [(REFUSED.sentence,)]
     assert values(review) == {}
+
+
+@pytest.mark.parametrize("more", [(), (REFUSED,)], ids=["answered", "refused"])
+def test_a_birth_weight_that_is_left_out_is_put_before_the_table_with_its_entry(more):
+    case = a_case(BOY, "8 d: 3350 g", "9 d")
+    review = review_answer(case, Answer(changed(cautions=(*more, UNFIT), suspects=())))
+    (found,) = review.signs["birth_weight_looks_wrong"]
+    assert found.says == (UNFIT.sentence,)
+    assert found.entry_ids == (case.weighings[0].entry_id,)
+
+
+def test_a_sketch_without_the_birth_weight_settles_nothing():
+    estimate = changed(intake_short_probability=0.0, suspects=(), cautions=())
+    assert is_calm(estimate, CONTENT)
+    assert not is_calm(msgspec.structs.replace(estimate, cautions=(UNFIT,)), CONTENT)
 
 
 def ended(share: float) -> Caution:

@@ -125,7 +125,7 @@ TWINS = "girl, 37+2, 2700 g, vaginal / boy, 37+2, 2600 g, vaginal"
     [
         ("girl, 39+3, 3300 g, vaginal", "72 h: 3100 g", False),
         ("girl, 39+3, 3300 g, vaginal", "72 h: 3100 g; 80 h: death", True),
-        (TWINS, "72 h: 2570 g; second 40 h: death", True),
+        (TWINS, "72 h: 2570 g; second 40 h: death", False),
     ],
     ids=["living", "died", "one of twins died"],
 )
@@ -136,3 +136,14 @@ def test_a_death_names_what_can_be_done_with_the_milk_whatever_is_wished(infants
     assert {"say_what_can_be", "dry_up_slowly", "give_to_bank"} <= set(found.problem.do)
     assert "goal" not in found.problem.ask
     assert [to.level for to in found.hand_over] == (["consultant"] if is_named else [])
+
+
+def test_of_twins_one_of_whom_died_the_milk_is_for_the_other():
+    """Nobody tells the parent of a living infant how to let the milk dry up; support is offered all the same."""
+    found = problems(record_of(TWINS, "72 h: 2570 g; second 40 h: death"), "90 h")
+    loss = found["loss_of_one_infant"]
+    assert loss.is_named
+    assert "milk_for_the_living" in loss.problem.do
+    assert [to.level for to in loss.hand_over] == ["consultant"]
+    acts = {act for one in found.values() if one.is_named for act in one.problem.do}
+    assert not acts & {"dry_up_slowly", "say_what_can_be"}

@@ -76,13 +76,24 @@ LOSING = "72 h: 3080 g; 96 h: 3060 g; 120 h: 3050 g"
         (LOSING, "121 h", 144),
         (f"{LOSING}; 140 h: 3048 g", "141 h", 144),
         (f"{LOSING}; 132 h: 3055 g; 143 h: 3058 g", "143.5 h", 144),
-        (f"{LOSING}; 140 h: 3048 g; 141 h: contact due 190 h", "141.5 h", 165),
+        (f"{LOSING}; 140 h: 3048 g; 141 h: contact due 190 h", "141.5 h", 164),
+        (f"{LOSING}; 140 h: contact due 190 h; 160 h: contact due 190 h", "161 h", 144),
         (f"{LOSING}; 120.5 h: answer physician; 140 h: 3040 g", "141 h", 144),
     ],
-    ids=["once", "lower", "a little higher, and still there", "seen meanwhile", "answered"],
+    ids=[
+        "once",
+        "lower",
+        "a little higher, and still there",
+        "seen meanwhile",
+        "not weighed",
+        "answered",
+    ],
 )
 def test_a_weight_that_shows_the_same_gains_nobody_time(seen, asked_at, due_h):
-    """Seven percent on day 6, seen within a day: weighing every day does not put that off."""
+    """Seven percent on day 6, seen within a day: weighing every day does not put that off.
+
+    Nor does a contact at which nobody weighed the infant.
+    """
     assert due(seen, asked_at, "loss-late") == due_h
 
 
