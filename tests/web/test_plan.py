@@ -236,7 +236,7 @@ def test_a_plan_that_was_just_kept_is_shown_and_no_other_is_proposed(
     assert 'id="again"' not in shown
     kept(page)
     shown = page.get(PLAN).content.decode()
-    assert "Nothing was written down since: this plan holds." in shown
+    assert "Nothing was written down since. This plan is in force." in shown
     folded = shown.index('<details class="plain" id="again">')
     assert folded < shown.index('id="proposed"')
     assert "Print it for the family" in shown[:folded]

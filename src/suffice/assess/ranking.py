@@ -27,7 +27,7 @@ import msgspec
 
 from suffice.assess.calm import ended, settled
 from suffice.assess.died import living, who_died
-from suffice.assess.reason import with_others
+from suffice.assess.reason import beside, with_others
 from suffice.assess.results import (
     DUE_FROM,
     TWO_THINGS,
@@ -141,7 +141,7 @@ def rank(
         no_infant = (message("No infant is entered."),)
         return Rank(tier=Tier.LOOK_AGAIN, urgency=Urgency(), reason=no_infant)
     best = min(places, key=lambda place: (place.rank.sort_key, place.position)).rank
-    return msgspec.structs.replace(best, reason=(*who_died(infants), *best.reason))
+    return msgspec.structs.replace(best, reason=beside((*who_died(infants),), best.reason))
 
 
 def _of_died(

@@ -77,6 +77,19 @@ def with_others(
     return fitting[0]
 
 
+def beside(first: Sequence[Words], reason: Sequence[Words]) -> tuple[Words, ...]:
+    """A reason behind what stands before it; what no longer fits is left out from the end, its sentence never.
+
+    Args:
+        first: What is said before it.
+        reason: The sentence of the reason, and what follows it.
+    """
+    kept = len(reason)
+    while kept > 1 and first and length_of((*first, *reason[:kept])) > MOST_WORDS:
+        kept -= 1
+    return (*first, *reason[:kept])
+
+
 def _ways_of_itself(first: Finding, late_since: datetime | None) -> Iterator[tuple[Words, ...]]:
     """The finding with what makes it doubtful, that it is late, and who has taken it over.
 

@@ -183,7 +183,7 @@ def _next_feed(source: Source, plan: Plan) -> Message:
         )
     if not parts:
         # All of its milk is given, and the plan leaves the amount open.
-        parts.append(message("Give milk as we told you."))
+        parts.append(message("Give milk as we agreed."))
     if _is_each_feed(plan):
         parts.append(message("Then express."))
     if plan.supplement_ml_per_day == 0:

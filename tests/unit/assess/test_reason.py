@@ -8,7 +8,7 @@ import pytest
 from msgspec.structs import replace
 
 from spoken import in_sentences
-from suffice.assess.reason import ASK_FIRST, MOST_WORDS, length_of, with_others
+from suffice.assess.reason import ASK_FIRST, MOST_WORDS, beside, length_of, with_others
 from suffice.assess.results import Finding, HandedOver
 from suffice.message import Amount, Instant, Listed, message
 
@@ -134,3 +134,13 @@ def test_of_three_sentences_only_as_many_are_left_out_as_must_be():
 
 def test_of_three_sentences_two_are_left_out_where_one_is_not_enough():
     assert said(finding("Few wets.", f"{LONG} {LONG}", LONG)) == "Few wets."
+
+
+@pytest.mark.parametrize(
+    ("words", "kept"), [(24, 2), (25, 1), (40, 1)], ids=["fits", "one too many", "never its own"]
+)
+def test_behind_what_stands_first_a_reason_loses_its_end_and_never_its_sentence(words, kept):
+    died = (message("The infant has died."),)
+    reason = (message(" ".join(["Word"] * words)), message("Noted twice."))
+    assert beside(died, reason) == (*died, *reason[:kept])
+    assert beside((), reason) == reason

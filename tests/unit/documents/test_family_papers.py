@@ -173,7 +173,7 @@ def test_milk_through_a_tube_comes_with_the_breast_not_after_it() -> None:
         ),
         (
             Plan(move="first", at_breast="not now", express_for="wean", sessions_count=4),
-            "Give milk as we told you. Then rest.",
+            "Give milk as we agreed. Then rest.",
             f"Every 3{NB}days express one time less. Slower is fine.",
             "leave out one feed",
         ),

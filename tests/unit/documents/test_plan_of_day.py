@@ -354,7 +354,7 @@ def test_a_plan_about_expressing_alone_sends_nobody_to_a_feed() -> None:
         assert word not in said
     assert not has_days(source, source.assessment.infants[-1].infant_id)
     fed = msgspec.structs.replace(plan, feeds_count=8)
-    assert "Give milk as we told you. Then express. Then rest." in read(source_of(fed, age_h=200))
+    assert "Give milk as we agreed. Then express. Then rest." in read(source_of(fed, age_h=200))
 
 
 def test_when_it_is_weighed_is_not_among_what_is_seen_by_tomorrow() -> None:
