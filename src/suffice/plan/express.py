@@ -45,6 +45,8 @@ LITTLE: Final = frozenset(
 """Problems in which more milk has to be removed than the infant does."""
 ONE_SIDE: Final = frozenset({"breast_herpes"})
 """Problems in which one side is not fed from for a while, and is expressed as often as it was fed."""
+AWAY_FROM_AGE_D: Final = 28
+"""Days of age from which the amount for an hour away holds: its value is from one month on."""
 STOPPING: Final = "stopping"
 
 
@@ -312,6 +314,15 @@ def _while_away(situation: Situation, parameters: PlanParameters) -> Expressing:
     missed = math.inf if feeds is None else math.ceil(feeds * away_h / HOURS_PER_DAY)
     count = int(max(min(math.floor(away_h / parameters.away_gap_h.value), missed), 1))
     low, high = parameters.away_low_ml, parameters.away_high_ml
+    left = message(
+        "For whoever feeds it meanwhile: {low} to {high} of own milk, in small portions.",
+        low=Amount(low.value * away_h, "mL", 0),
+        high=Amount(high.value * away_h, "mL", 0),
+    )
+    if situation.age_d < AWAY_FROM_AGE_D:
+        left = message(
+            "For whoever feeds it meanwhile: before four weeks go by what it takes at a feed."
+        )
     return Expressing(
         what="keep",
         says=(
@@ -321,11 +332,7 @@ def _while_away(situation: Situation, parameters: PlanParameters) -> Expressing:
                 hours=Number(away_h, 1),
                 minutes=Amount(parameters.session_minutes.value, "min", 0),
             ),
-            message(
-                "For whoever feeds it meanwhile: {low} to {high} of own milk, in small portions.",
-                low=Amount(low.value * away_h, "mL", 0),
-                high=Amount(high.value * away_h, "mL", 0),
-            ),
+            left,
         ),
         sessions_count=count,
         minutes=parameters.session_minutes.value,

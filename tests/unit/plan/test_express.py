@@ -77,6 +77,16 @@ def test_what_it_is_for_decides_how_often(
     assert found.says
 
 
+@pytest.mark.parametrize(("age_d", "says_how_much"), [(27.9, False), (28.0, True)])
+def test_how_much_is_left_at_home_is_said_from_four_weeks_on(
+    age_d: float, says_how_much: bool
+) -> None:
+    """The amount for an hour is of infants from one month on; the family's page has the same limit."""
+    found = expressing(but(away_h=9.0, feeds_count=8, age_d=age_d), PARAMETERS)
+    amount = "{low} to {high}"
+    assert any(amount in one.template for one in found.says) == says_how_much
+
+
 def test_the_problems_it_asks_for_are_problems_of_the_content() -> None:
     assert {*SORE, *LITTLE, STOPPING} <= set(load().guide.problems)
 
