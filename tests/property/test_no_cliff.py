@@ -111,6 +111,13 @@ def test_a_fall_by_the_time_between_goes_by_single_steps(fall_g):
     assert not left_out(fallen(fall_g, 40, over_d) for over_d in days)
 
 
+def test_a_gain_that_has_stopped_goes_by_single_steps_of_age_and_gram():
+    ages = (57 + half / 2 for half in range(44))
+    assert not left_out(fallen(30, age_d, 5.5) for age_d in ages)
+    assert not left_out(fallen(grams, 40, 4.5) for grams in range(-60, 80, 4))
+    assert not left_out(fallen(grams, 40, 5.5) for grams in range(-120, 80, 4))
+
+
 @pytest.mark.parametrize("fall_g", [55, 70, 90, 140, 200])
 def test_an_early_fall_above_birth_weight_goes_by_single_steps_of_age(fall_g):
     def at(hours: float) -> tuple[str, str, str]:

@@ -61,12 +61,14 @@ def review_lately(course: GainCourse) -> Iterator[Reviewed]:
         return
     slowest = min(spans, key=_upper_g_per_day)
     yield measure("lately_gain_fraction", in_share(course, course.place_of(slowest, tells=False)))
-    long = [one for one in spans if one.days >= course.rules.lately_days.value]
-    stopped = unanswered_spans(course, long)
-    if stopped:
-        slowest = min(stopped, key=_upper_g_per_day)
-        found = in_share(course, course.place_of(slowest, tells=False))
-        yield measure("lately_stopped_gain_fraction", found)
+    for name, least in (
+        ("lately_slowing_gain_fraction", course.rules.lately_slows_days),
+        ("lately_stopped_gain_fraction", course.rules.lately_days),
+    ):
+        long = unanswered_spans(course, [one for one in spans if one.days >= least.value])
+        if long:
+            slowest = min(long, key=_upper_g_per_day)
+            yield measure(name, in_share(course, course.place_of(slowest, tells=False)))
 
 
 def _days(weights: Sequence[Weighing]) -> list[DayOfWeights]:

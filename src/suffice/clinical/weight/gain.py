@@ -60,6 +60,8 @@ class GainRules(Parameters, frozen=True, kw_only=True):
     """The same, where no nearer weights tell and those that do lie more than about a month apart."""
     lately_days: Constant
     """How far apart weights lie at least that show a gain which has surely stopped, though they are too near to judge one by."""
+    lately_slows_days: Constant
+    """The same, for a gain that is surely slow: the consultant's before it is a physician's."""
     older_from_age_d: Constant
     """Age from which months without gain are common."""
     older_least_days: Constant
