@@ -29,7 +29,7 @@ SAID = {
         *("title", "part.says", "name", "look", "choices.*", "looks.*"),
     ),
     "knowledge/content/problems/*.toml": (
-        *("title", "name", "do", "avoid", "rule.says", "look_again.says", "settled.says"),
+        *("title", "name", "do", "family", "avoid", "rule.says", "look_again.says", "settled.says"),
         *("hand_over.says", "hand_over.to_whom"),
         *("disputes.about", "disputes.one", "disputes.other", "disputes.choice"),
     ),

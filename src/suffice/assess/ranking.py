@@ -147,7 +147,7 @@ def rank(
 def _of_died(
     infants: Sequence[InfantAssessment], asked: _Asked, *, is_planned: bool
 ) -> Iterator[Rank]:
-    """Where no infant lives, the parent's next contact; and where the record says two things, that."""
+    """After a death the parent's next contact, of a twin where none is planned; where the record says two things, that."""
     last = _urgency(asked, age_h=UNKNOWN_AGE_H, due_h=NO_TIME_H, rule_place=len(asked.rules.places))
     are_dead = [one for one in infants if one.died]
     if any(one.death_doubt for one in infants):
@@ -282,31 +282,22 @@ def _of_engine(
     infant: InfantAssessment, asked: _Asked, *, age_h: float, probability: float
 ) -> Iterator[Rank]:
     """Within a day, where the engine finds intake likely short; looked at again, where it doubts the last weight."""
+    urgency = _urgency(
+        asked,
+        age_h=age_h,
+        due_h=NO_TIME_H,
+        rule_place=len(asked.rules.places),
+        short_probability=probability,
+    )
     if infant.estimate is not None and is_likely_short(infant.estimate, age_h, asked.rules):
         yield Rank(
             tier=Tier.WITHIN_A_DAY,
-            urgency=_urgency(
-                asked,
-                age_h=age_h,
-                due_h=NO_TIME_H,
-                rule_place=len(asked.rules.places),
-                short_probability=probability,
-            ),
+            urgency=urgency,
             reason=(*_likely_short(infant.estimate, probability), *_joined(infant)),
         )
     # What is to be weighed again today is not settled, whatever the engine makes of the other weights.
     if doubts_last_weight(infant.estimate):
-        yield Rank(
-            tier=Tier.LOOK_AGAIN,
-            urgency=_urgency(
-                asked,
-                age_h=age_h,
-                due_h=NO_TIME_H,
-                rule_place=len(asked.rules.places),
-                short_probability=probability,
-            ),
-            reason=settled(infant),
-        )
+        yield Rank(tier=Tier.LOOK_AGAIN, urgency=urgency, reason=settled(infant))
 
 
 def _of_contact(asked: _Asked, *, age_h: float) -> Iterator[Rank]:

@@ -11,7 +11,6 @@ from suffice.clinical.units import HOURS_PER_DAY, MINUTES_PER_HOUR
 from suffice.documents.day_clock import clock_of
 from suffice.documents.frame import Source, measured
 from suffice.message import Listed, Message, Number, message
-from suffice.plan.express import AWAY_FROM_AGE_D
 from suffice.plan.parameters import plan_parameters
 from suffice.plan.schedule_asked import parent_day_of
 
@@ -35,7 +34,7 @@ def away_lines(source: Source, plan: Plan, infant: InfantAssessment) -> Iterator
     starts, ends = (time_of_day_text(one) for one in (away.starts_minutes, away.ends_minutes))
     if plan.sessions_count and day.expresses_away is not False:
         yield from _expressed(source, away, Number(parameters.away_gap_h.value))
-    if (infant.age_h or 0.0) < AWAY_FROM_AGE_D * HOURS_PER_DAY:
+    if (infant.age_h or 0.0) < parameters.away_amount_from_d.value * HOURS_PER_DAY:
         yield message(
             "Ask us how much milk to leave for *{starts} to {ends}*.", starts=starts, ends=ends
         )

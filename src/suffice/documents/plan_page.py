@@ -36,7 +36,6 @@ from suffice.documents.plan_away import away_lines
 from suffice.documents.plan_days import DayAmount, plan_of_day
 from suffice.language.catalogue import MARKS, translated
 from suffice.message import Amount, Instant, Message, Number, Words, joined, message
-from suffice.plan.comfort import AFTER_A_FEED, FOR_FAMILY
 
 OTHER_SIDE: Final = frozenset({("left only", "right"), ("right only", "left")})
 """Sides to feed from, and the one that is expressed because it is not: whether that milk is given is the clinic's to say."""
@@ -272,8 +271,10 @@ def _each_feed(source: Source, plan: Plan) -> Iterator[Block]:
             "Stop at the breast after *{minutes}*.", minutes=Amount(plan.breast_minutes, "min", 0)
         )
         steps.append(speaker.emphasised(stop))
-    own = tuple(_own_steps(plan))
-    late = {FOR_FAMILY[key] for key in AFTER_A_FEED}
+    own = tuple(_own_steps(source, plan))
+    late = {
+        Message(one.family) for one in source.content.guide.instructions.values() if one.after_feed
+    }
     steps += [speaker.say(one) for one in own if one not in late]
     steps += [speaker.emphasised(*one) for one in _extra_milk(source, plan)]
     if plan.session_minutes is not None and _is_each_feed(plan):
@@ -284,11 +285,10 @@ def _each_feed(source: Source, plan: Plan) -> Iterator[Block]:
         yield Items(tuple(steps), numbered=True)
 
 
-def _own_steps(plan: Plan) -> Iterator[Words]:
+def _own_steps(source: Source, plan: Plan) -> Iterator[Words]:
     """What the consultant wrote, a step a line; a proposed one that she left is said in the language of the paper."""
-    proposed = {
-        translated(one.template, language): one for language in MARKS for one in FOR_FAMILY.values()
-    }
+    families = {one.family for one in source.content.guide.instructions.values()} - {""}
+    proposed = {translated(one, language): Message(one) for language in MARKS for one in families}
     for line in (plan.each_feed or "").splitlines():
         if line.strip():
             yield proposed.get(line.strip(), line)

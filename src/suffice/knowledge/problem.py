@@ -162,11 +162,15 @@ class Instruction(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True
     Attributes:
         do: What to do; empty where it is only warned of.
         avoid: The warning; empty where there is none.
+        family: What to do as a family reads it on its plan; empty where a line of the plan says it, or nothing does.
+        after_feed: Whether it comes when the feed is over, the extra milk too.
         acts_on: What it acts on, to the way in which it pulls it.
     """
 
     do: str = ""
     avoid: str = ""
+    family: str = ""
+    after_feed: bool = False
     acts_on: dict[str, str] = {}
 
 

@@ -45,8 +45,6 @@ LITTLE: Final = frozenset(
 """Problems in which more milk has to be removed than the infant does."""
 ONE_SIDE: Final = frozenset({"breast_herpes"})
 """Problems in which one side is not fed from for a while, and is expressed as often as it was fed."""
-AWAY_FROM_AGE_D: Final = 28
-"""Days of age from which the amount for an hour away holds: its value is from one month on."""
 STOPPING: Final = "stopping"
 
 
@@ -319,7 +317,7 @@ def _while_away(situation: Situation, parameters: PlanParameters) -> Expressing:
         low=Amount(low.value * away_h, "mL", 0),
         high=Amount(high.value * away_h, "mL", 0),
     )
-    if situation.age_d < AWAY_FROM_AGE_D:
+    if situation.age_d < parameters.away_amount_from_d.value:
         left = message(
             "For whoever feeds it meanwhile: before four weeks go by what it takes at a feed."
         )
@@ -341,7 +339,13 @@ def _while_away(situation: Situation, parameters: PlanParameters) -> Expressing:
                 "hours away, divided by the time between two sessions; so much for each hour"
             ),
             inputs=(Quantity(name=message("away"), value=away_h, unit="h"),),
-            constants=(parameters.away_gap_h, low, high, parameters.away_least_h),
+            constants=(
+                parameters.away_gap_h,
+                low,
+                high,
+                parameters.away_least_h,
+                parameters.away_amount_from_d,
+            ),
         ),
     )
 

@@ -91,6 +91,7 @@ class PlanParameters(Parameters, frozen=True, kw_only=True):
     late_preterm_weigh_d: Constant
     lasts_d: Constant
     away_least_h: Constant
+    away_amount_from_d: Constant
     part_of_need_fraction: Constant
 
     step_large_ml_per_day: Constant

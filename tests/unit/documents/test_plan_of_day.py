@@ -20,8 +20,8 @@ from suffice.documents.frame import Source, next_contact_at, plan_entry_of
 from suffice.documents.letter import letter
 from suffice.documents.plan_days import plan_of_day
 from suffice.documents.plan_page import plan_page
+from suffice.knowledge.store import load
 from suffice.language.catalogue import translated
-from suffice.plan.comfort import FOR_FAMILY
 
 DAY_ONE = Plan(
     move="first",
@@ -402,12 +402,12 @@ def test_the_sheet_of_days_has_the_family_call_below_one_number_of_feeds(
 
 def test_a_comfort_step_that_was_proposed_is_said_in_the_language_of_the_paper() -> None:
     """A step is kept in the words of the page on which it was agreed on; the family may read another language."""
-    cold = FOR_FAMILY["cold_to_breast"]
-    plan = msgspec.structs.replace(SOME, each_feed=f"{cold.template}\r\nSing to her.")
+    cold = load().guide.instructions["cold_to_breast"].family
+    plan = msgspec.structs.replace(SOME, each_feed=f"{cold}\r\nSing to her.")
     lines = read(source_of(plan))
     milk = next(one for one in lines if one.startswith("At 5 of 8 feeds give"))
-    order = [lines.index(one) for one in ("Sing to her.", milk, cold.template)]
+    order = [lines.index(one) for one in ("Sing to her.", milk, cold)]
     assert order == sorted(order), "what comes after a feed stands behind its milk"
-    spanish = translated(cold.template, "es")
+    spanish = translated(cold, "es")
     there = msgspec.structs.replace(SOME, each_feed=spanish)
-    assert cold.template in read(source_of(there))
+    assert cold in read(source_of(there))

@@ -6,7 +6,8 @@ import msgspec
 
 from plan_case import BIRTH, a_weight, asked
 from suffice.knowledge.store import load
-from suffice.plan.comfort import AT_THE_BREAST, FED, FOR_FAMILY, comfort_of, family_steps
+from suffice.message import Message
+from suffice.plan.comfort import AT_THE_BREAST, FED, comfort_of, family_steps
 from suffice.plan.propose import propose
 
 GUIDE = load().guide
@@ -56,14 +57,15 @@ def test_each_step_has_the_words_of_a_family_or_a_line_of_its_own() -> None:
         for key, one in GUIDE.instructions.items()
         if one.do and (topics := set(one.acts_on) - {FED}) and topics <= AT_THE_BREAST
     }
-    assert acting - sided == FOR_FAMILY.keys()
+    assert acting - sided == {key for key, one in GUIDE.instructions.items() if one.family}
 
 
 def test_what_is_done_at_the_breast_is_not_asked_for_away_from_it() -> None:
     one = asked(BIRTH, a_weight(3300, 5), day=6, engine=False)
     named = msgspec.structs.replace(one, problems=frozenset({"engorgement"}))
     there = list(family_steps(named, at_breast=True))
-    assert FOR_FAMILY["soften_areola"] in there
+    softened = Message(GUIDE.instructions["soften_areola"].family)
+    assert softened in there
     away = list(family_steps(named, at_breast=False))
     assert away
-    assert FOR_FAMILY["soften_areola"] not in away
+    assert softened not in away

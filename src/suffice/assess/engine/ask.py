@@ -45,6 +45,8 @@ SKETCH_DRAWS_LEAST: Final = 8.0
 
 Judgement, the authors of Suffice: of the calm sketches of 1,400 simulated infants one in thirty has fewer.
 """
+BIRTH_WEIGHT_UNFIT: Final = "birth-weight-unfit"
+"""Code of the caution that the birth weight was left out."""
 CANNOT_TELL: Final = "-cannot-tell"
 """How the code of a finding ends that says that weights cannot tell on which side of a limit a gain is."""
 
@@ -179,7 +181,7 @@ def is_calm(sketch: Estimate, content: Content) -> bool:
     refused = {one.code for one in sketch.cautions if one.severity == "refusal"}
     if refused - REFUSED_BY_SHARE:
         return True
-    is_unfit = any(one.code == "birth-weight-unfit" for one in sketch.cautions)
+    is_unfit = any(one.code == BIRTH_WEIGHT_UNFIT for one in sketch.cautions)
     if is_unfit or sketch.diagnostics.effective_draws < SKETCH_DRAWS_LEAST:
         return False
     margin = content.constant("ranking.sketch_margin_fraction").value
@@ -244,7 +246,7 @@ def _review_birth_weight(estimate: Estimate, case: Case) -> Reviewed:
 
     No answer about the infant settles it: nobody has looked the weight up by it.
     """
-    unfit = next((one for one in estimate.cautions if one.code == "birth-weight-unfit"), None)
+    unfit = next((one for one in estimate.cautions if one.code == BIRTH_WEIGHT_UNFIT), None)
     if unfit is None:
         return Reviewed()
     own = tuple(one.entry_id for one in case.weighings if one.is_birth)
