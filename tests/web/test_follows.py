@@ -9,14 +9,20 @@ from html import unescape
 from urllib.parse import unquote
 from uuid import uuid4
 
+import msgspec
 from django.test import Client
 
+from suffice.assess.problems.ask_next import Question
+from suffice.assess.problems.named import name_problems
 from suffice.care.contact.visit import Visit
+from suffice.knowledge.store import load
+from suffice.web.contact.problems import asked_next
 from web.test_contact import CONTACT, SCRIPT, tap
 from web.test_drawing import contact
 
 __all__ = ["contact"]
 
+CONTENT = load()
 STATE = f"{CONTACT}state/"
 BEFORE = "Ben:"
 """Whose flags the family of these tests has before it is asked anything."""
@@ -155,3 +161,17 @@ def test_an_answer_tells_the_script_what_to_ask_next(page: Client, contact: Visi
     # Answered, it is asked no more.
     key = link.partition("#")[2]
     assert key != "wakes_for_feeds"
+
+
+def test_the_edge_that_whoever_sits_beside_sees_asks_nothing_of_the_mood() -> None:
+    asked = tuple(
+        Question(key=key, problems=("low_mood",), level_place=0, changes_leading=True)
+        for key in ("self_harm_item", "worry", "bunched")
+    )
+    infant = uuid4()
+    named = name_problems({}, CONTENT)
+    for ask, is_asked in ((asked, True), (asked[:2], False)):
+        found = {infant: msgspec.structs.replace(named, ask=ask)}
+        edge = asked_next(found, infant, uuid4(), CONTENT)
+        assert (edge is not None) == is_asked
+        assert edge is None or edge.link.endswith("#bunched")

@@ -39,6 +39,8 @@ STILL_OPEN: Final = frozenset({"open", "better"})
 """What was decided of a problem that is not over."""
 Decided = dict[tuple[str, UUID | None], Entry]
 """Problem and person to the last decision."""
+MOOD: Final = "mood"
+"""Key of the part whose questions are between the parent and whoever asks."""
 MOST_ASKED: Final = 3
 """How many questions are proposed at a time."""
 
@@ -142,6 +144,9 @@ def asked_next(
 ) -> AskNext | None:
     """The one question to ask next, for the edge of a part; None where nothing is left to ask.
 
+    Whoever sits beside sees the edge of every part, so that what is asked of the mood is left to its own part
+    and to the contact's page.
+
     Args:
         found: The problems of each infant.
         infant: Whose part it is; None, or one of whom nothing is weighed, for the first-born.
@@ -151,7 +156,9 @@ def asked_next(
     whose = infant if infant in found else next(iter(found), None)
     if whose is None:
         return None
-    return next(_asked(found[whose], whose, family_id, content), None)
+    asked = _asked(found[whose], whose, family_id, content)
+    mood = reverse("contact-part", args=[family_id, MOOD])
+    return next((one for one in asked if not one.link.startswith(mood)), None)
 
 
 def _decided(record: Record) -> Decided:
