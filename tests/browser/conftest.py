@@ -22,7 +22,15 @@ from urllib.error import URLError
 from urllib.request import Request, urlopen
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    Keyboard,
+    Locator,
+    Page,
+    expect,
+    sync_playwright,
+)
 
 from browser.sessions import HOMES, PASSPHRASE, sign_in_unseen
 from browser.watched import Browsers
@@ -76,6 +84,12 @@ def _once_arrived(route: Callable[..., None]) -> Callable[..., None]:
     return patient
 
 
+def _keyboard_once_loaded(page: Page) -> Keyboard:
+    """The keys of a page whose scripts listen: its heading stands on the screen before they do."""
+    page.wait_for_load_state("load")
+    return _keyboard_of(page)
+
+
 # Before its scripts have run a page is one of plain forms, which cost other loads and keep nothing.
 for _name in (
     "click",
@@ -90,6 +104,8 @@ for _name in (
     setattr(Locator, _name, _once_loaded(getattr(Locator, _name)))
 BrowserContext.set_offline = _once_known(BrowserContext.set_offline)  # type: ignore[method-assign]
 Page.route = _once_arrived(Page.route)  # type: ignore[method-assign]
+_keyboard_of: Callable[[Page], Keyboard] = Page.keyboard.fget  # type: ignore[attr-defined]
+Page.keyboard = property(_keyboard_once_loaded)  # type: ignore[assignment,method-assign]
 
 # A machine on which several browsers run at once is slow; what never comes still fails.
 expect.set_options(timeout=30_000)

@@ -341,10 +341,12 @@ def test_in_the_first_days_feeds_are_watched_and_not_weighed() -> None:
 
 
 def test_whoever_is_away_expresses_meanwhile_and_leaves_milk_for_the_hours() -> None:
+    """The amount for an hour away is of infants from four weeks on (`plan.away_amount_from_d`)."""
     away = an_entry("day", ParentDay(away="8-17"), infant=None, at_h=24 * 20)
-    found = proposed(*WELL, *counts(21), away, day=21.5)
-    assert (found.plan.express_for, found.plan.sessions_count) == ("keep", 3)
-    assert "270 mL to 360 mL" in said(found, "expressing").replace("\N{NO-BREAK SPACE}", " ")
+    for day, words in ((21.5, "before four weeks go by what it takes"), (28.5, "270 mL to 360 mL")):
+        found = proposed(*WELL, *counts(int(day)), away, day=day)
+        assert (found.plan.express_for, found.plan.sessions_count) == ("keep", 3)
+        assert words in said(found, "expressing").replace("\N{NO-BREAK SPACE}", " ")
     short = an_entry("day", ParentDay(away="8-12"), infant=None, at_h=24 * 20)
     assert proposed(*WELL, *counts(21), short, day=21.5).plan.express_for is None
 
