@@ -154,6 +154,7 @@ def test_only_a_whole_sheet_says_none(page: Client, family: UUID) -> None:
         ({"formula-1": "1"}, "LOG-002"),
         ({"on": (DAY + timedelta(days=30)).isoformat()}, "LOG-003"),
         ({"left-0": "?"}, "LOG-007"),
+        ({"milk-1": "?"}, "LOG-007"),
         ({"left-0": "x"}, "LOG-008"),
         ({"milk-1": "900"}, "VOLUME-001"),
         ({"milk-1": "soup"}, "READ-001"),

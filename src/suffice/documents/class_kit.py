@@ -28,6 +28,7 @@ from suffice.documents.help_box import (
     go_now,
     help_of,
     see_today,
+    us_today,
 )
 from suffice.documents.page import (
     TEMPLATE_VERSION,
@@ -166,18 +167,18 @@ def _facts(given: ParentsClass, sheet: Sheet, part: SheetPart) -> Items:
 
 
 def _help_pages(given: ParentsClass) -> Iterator[list[Block]]:
-    """When to get help, a page for each way, each with its number; then the clinic's again."""
+    """When to get help, a page for each way, each with its number; then what else is asked."""
     speaker, content, policy = given.speaker, given.content, given.policy
     for title, lines in (
         (go_now(policy), at_once(content, None)),
         (NOT_ALONE, [crisis(policy)]),
         (call_now(policy), by_phone_now(content)),
         (TODAY, see_today(content, None)),
+        (call_us(policy), us_today(content, None)),
     ):
         yield [Heading(speaker.say(title)), Items(tuple(speaker.say(one) for one in lines))]
     yield [
         Heading(speaker.say(message("Your questions"))),
-        Paragraph(speaker.say(call_us(policy))),
         Paragraph(speaker.say(message("Call early. A short call is never too much."))),
     ]
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from itertools import chain
 from typing import Final
 from uuid import UUID
 
@@ -97,9 +96,7 @@ def help_of(
         is_new: Whether it is at the age for which a number of feeds is asked.
         is_first_day: Whether it may be on its first day.
     """
-    us = _us(content, counts=counts, feeds=_feeds(content, is_new=is_new) if is_fed else None)
-    if stage != "young":
-        us = chain(us, _any_fever(content))
+    us = us_today(content, stage, counts=counts, is_fed=is_fed, is_new=is_new)
     parts: tuple[tuple[Message, Iterable[Words]], ...] = (
         (go_now(policy), (*at_once(content, stage, is_first_day=is_first_day), crisis(policy))),
         (call_now(policy), by_phone_now(content)),
@@ -254,22 +251,28 @@ def _feeds(content: Content, *, is_new: bool) -> Message:
     )
 
 
-def _us(content: Content, *, counts: bool, feeds: Message | None) -> Iterator[Words]:
-    if feeds is not None:
-        yield feeds
+def us_today(
+    content: Content,
+    stage: Stage | None,
+    *,
+    counts: bool = True,
+    is_fed: bool = True,
+    is_new: bool = True,
+) -> Iterator[Words]:
+    """What the clinic is called for today; the arguments are those of :func:`help_of`."""
+    if is_fed:
+        yield _feeds(content, is_new=is_new)
     fewer = (
         message("Fewer wet or dirty diapers than you read here. Pink stains after day {day}.")
         if counts
         else message("Fewer wet or dirty diapers than before. Pink stains after day {day}.")
     )
     yield fewer.with_params(day=Number(content.constant(PINK_FROM).value / HOURS_PER_DAY, 0))
-
-
-def _any_fever(content: Content) -> Iterator[Words]:
-    yield message(
-        "Your baby has any other fever of {fever} or more.",
-        fever=Amount(content.constant(ANY_FEVER).value, "Cel"),
-    )
+    if stage != "young":
+        yield message(
+            "Your baby has any other fever of {fever} or more.",
+            fever=Amount(content.constant(ANY_FEVER).value, "Cel"),
+        )
 
 
 def _us_now(policy: Policy) -> Message:

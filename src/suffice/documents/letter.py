@@ -154,8 +154,7 @@ def _request(source: Source, whose: UUID | None, open_: tuple[Finding, ...]) -> 
     speaker, name = source.speaker, source.named(whose)
     first, infant = open_[0] if open_ else None, source.infant(whose)
     held = 0 if infant is None else _held_count(source, infant)
-    is_held = held >= plan_parameters(source.content).step_held_count.value
-    if is_held and (first is None or first.level == "look"):
+    if _is_about_held_steps(source, held, open_):
         request: Words = HELD_TOO_OFTEN.with_params(name=name, count=Number(held, 0))
     elif first is None:
         verdict = infant.verdict if infant else None
@@ -174,6 +173,12 @@ def _request(source: Source, whose: UUID | None, open_: tuple[Finding, ...]) -> 
         yield Paragraph(speaker.say(message("For: {whom}.", whom=whom(first.to_whom)), bold=True))
     yield Paragraph(speaker.say(who_is(source, whose)))
     yield Paragraph(speaker.sentences(_call_back(source)))
+
+
+def _is_about_held_steps(source: Source, held: int, open_: tuple[Finding, ...]) -> bool:
+    """Whether steps that could not be taken are what the letter asks about: nothing flagged comes before them."""
+    is_held = held >= plan_parameters(source.content).step_held_count.value
+    return is_held and (not open_ or open_[0].level == "look")
 
 
 def _today(source: Source) -> date:
@@ -318,14 +323,16 @@ def _meanwhile(source: Source, whose: UUID | None, open_: tuple[Finding, ...]) -
     speaker, infant = source.speaker, source.infant(whose)
     lines: list[Runs] = [speaker.say(one.until_help) for one in open_[:1] if one.until_help]
     if infant is not None:
-        lines += [speaker.say(one) for one in _planned(source, infant)]
+        lines += [speaker.say(one) for one in _planned(source, infant, open_)]
         lines += [speaker.say(one) for one in _weighing(source, infant)]
     lines.append(speaker.say(_next(source)))
     yield Heading(speaker.say(message("Meanwhile")))
     yield Items(tuple(lines))
 
 
-def _planned(source: Source, infant: InfantAssessment) -> Iterator[Words]:
+def _planned(
+    source: Source, infant: InfantAssessment, open_: tuple[Finding, ...]
+) -> Iterator[Words]:
     """What the family gives and expresses by the plan that holds; nothing while no milk may be given."""
     entry = plan_entry_of(source, infant.infant_id)
     if entry is None or is_given_no_milk(infant.findings, source.content):
@@ -341,7 +348,7 @@ def _planned(source: Source, infant: InfantAssessment) -> Iterator[Words]:
         milk = MILKS.get(plan.milk or "")
         yield joined(given, message("Which milk: {milk}.", milk=milk) if milk else "")
     held = _held_count(source, infant)
-    if held > 1:
+    if held > 1 and not _is_about_held_steps(source, held, open_):
         yield message(
             "In the last {count} plans the supplement could not be made less.",
             count=Number(held, 0),

@@ -20,7 +20,7 @@ from suffice.documents.class_kit import (
     deck,
     handout,
 )
-from suffice.documents.page import Drawing, Heading, Items, PageBreak, Paper, pdf_of
+from suffice.documents.page import Box, Drawing, Heading, Items, PageBreak, Paper, pdf_of
 from suffice.knowledge.policy import Policy
 from suffice.knowledge.sheet import MOST_ON_A_PAGE
 from suffice.knowledge.store import load
@@ -129,6 +129,12 @@ def test_the_deck_teaches_nothing_that_the_handout_leaves_out() -> None:
     assert set(shown.of("LBody")) <= set(taken.of("LBody"))
     assert set(shown.of("TR")) == set(taken.of("TR"))
     rows = [one.replace(NB, " ") for one in shown.of("TR")]
+    helps = [one for one in handout(given()).blocks if isinstance(one, Box)]
+    asked = [one for box in helps for one in box.blocks if isinstance(one, Items)]
+    count = sum(len(one.items) for one in asked)
+    assert len(helps) == 1 and count >= 10
+    # Each reason to call is on a page of its own, what is for today among them: it stood in the handout only.
+    assert set(taken.of("LBody")[-count:]) <= set(shown.of("LBody"))
     assert "Day 7 and laterAt least 6At least 2Yellow" in rows
 
 

@@ -54,7 +54,7 @@ def test_a_letter_says_that_a_supplement_could_not_be_made_less() -> None:
     said = letter_of(msgspec.structs.replace(source, entries=(*source.entries, *held)))
     asks = "Please see Ezra and advise: in the last 2 plans the supplement could not be made less."
     assert said[0] == asks, "it opened with 'For information'"
-    assert "In the last 2 plans the supplement could not be made less." in said
+    assert sum("could not be made less" in one for one in said) == 1
     one_held = letter_of(msgspec.structs.replace(source, entries=(*source.entries, held[0])))
     assert not any("could not be made less" in one for one in one_held)
     assert one_held[0].startswith("For information:")

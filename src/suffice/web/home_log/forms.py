@@ -78,6 +78,29 @@ def _open_box() -> Problem:
     )
 
 
+class AmountField(ReadField):
+    """An amount as it is typed; a question mark stands for a number that nobody has typed from its picture yet."""
+
+    def to_python(self, value: object) -> str:
+        """What was typed, which the form reads.
+
+        Raises:
+            ValidationError: Nobody has typed the number that stands there.
+        """
+        if str(value or "").strip() == UNSURE:
+            raise ValidationError(words_of(_open_amount()))
+        return super().to_python(value) or ""
+
+
+def _open_amount() -> Problem:
+    return Problem(
+        code="LOG-007",
+        what=message("The number in this box is not typed yet."),
+        why=message("Numbers are not read from a photograph."),
+        fix=message("Type it as it stands on the sheet, or empty the box."),
+    )
+
+
 def _no_count(text: str) -> Problem:
     return Problem(
         code="LOG-008",
@@ -126,7 +149,7 @@ class LogForm(AskingForm):
             for column in grid.COLUMNS:
                 label = f"{grid.hour_of(row)}:00"
                 if column.kind == "amount":
-                    self.fields[f"{column.name}-{row}"] = ReadField(
+                    self.fields[f"{column.name}-{row}"] = AmountField(
                         "volume", label=label, required=False
                     )
                 else:
