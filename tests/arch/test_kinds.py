@@ -37,7 +37,8 @@ def test_every_phrase_takes_its_value_and_yes_and_no_have_their_own() -> None:
     for kind in KINDS.values():
         for name, field in fields_of(kind).items():
             if field.phrase:
-                assert "{value}" in field.phrase.template, (kind, name, "no gap {value}")
+                gap = "{count}" if field.phrase.plural else "{value}"
+                assert gap in field.phrase.template, (kind, name, f"no gap {gap}")
                 assert not isinstance(field, Answered), (kind, name, "say it in `yes` and `no`")
 
 

@@ -76,6 +76,8 @@ def part_of(field: Field, value: Any, shown: Param | None = None) -> Words:
     named = _name_of(field, value)
     if named is not None:
         return field.phrase.with_params(value=named) if field.phrase and named else named
+    if field.phrase and field.phrase.plural:
+        return field.phrase.with_params(count=value)
     text = value_of(field, value) if shown is None else shown
     return field.phrase.with_params(value=text) if field.phrase else message("{value}", value=text)
 

@@ -325,7 +325,8 @@ def _while_away(situation: Situation, parameters: PlanParameters) -> Expressing:
         what="keep",
         says=(
             message(
-                "{count} times while away for {hours} h, {minutes} with both sides together.",
+                "{count} time while away for {hours} h, {minutes} with both sides together.",
+                plural="{count} times while away for {hours} h, {minutes} with both sides together.",
                 count=count,
                 hours=Number(away_h, 1),
                 minutes=Amount(parameters.session_minutes.value, "min", 0),

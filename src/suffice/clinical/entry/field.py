@@ -47,8 +47,8 @@ class Field(msgspec.Struct, frozen=True, kw_only=True):
     Attributes:
         label: What the field is called where it is entered.
         help: How to write it.
-        phrase: The field in the line of its fact, with a gap ``value``; None: the value alone. Yes and
-            no have phrases of their own.
+        phrase: The field in the line of its fact, with a gap ``value``, or ``count`` where it has a
+            plural; None: the value alone. Yes and no have phrases of their own.
         column: What its column in a table may be called, apart by '|'; empty: it has none.
     """
 

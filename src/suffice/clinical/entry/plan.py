@@ -186,7 +186,7 @@ class Plan(Fact, tag="plan", frozen=True, kw_only=True, forbid_unknown_fields=Tr
     ] = None
     supplement_feeds_count: Annotated[
         int | None,
-        _feeds(message("At how many feeds"), message("at {value} feeds")),
+        _feeds(message("At how many feeds"), message("at {count} feed", plural="at {count} feeds")),
     ] = None
     supplement_ml: Annotated[
         float | None,
@@ -253,7 +253,10 @@ class Plan(Fact, tag="plan", frozen=True, kw_only=True, forbid_unknown_fields=Tr
     ] = None
     sessions_count: Annotated[
         int | None,
-        _sessions(message("Expression sessions in 24 h"), message("{value} sessions in 24 h")),
+        _sessions(
+            message("Expression sessions in 24 h"),
+            message("{count} session in 24 h", plural="{count} sessions in 24 h"),
+        ),
     ] = None
     session_minutes: Annotated[
         float | None,
@@ -329,7 +332,8 @@ class Plan(Fact, tag="plan", frozen=True, kw_only=True, forbid_unknown_fields=Tr
     proposed_sessions_count: Annotated[
         int | None,
         _sessions(
-            message("Expression sessions in 24 h, proposed"), message("proposed {value} sessions")
+            message("Expression sessions in 24 h, proposed"),
+            message("proposed {count} session", plural="proposed {count} sessions"),
         ),
     ] = None
     clock: Annotated[tuple[Act, ...], Kept(label=message("The day on the clock"))] = ()

@@ -97,7 +97,7 @@ def _open_amount() -> Problem:
         code="LOG-007",
         what=message("The number in this box is not typed yet."),
         why=message("Numbers are not read from a photograph."),
-        fix=message("Type it as it stands on the sheet, or empty the box."),
+        fix=message("Type it as it is on the sheet, or empty the box."),
     )
 
 
