@@ -24,7 +24,7 @@ from suffice.assess.results import (
     VerdictKind,
     doubts_last_weight,
 )
-from suffice.assess.review.gain_measure import LOSING
+from suffice.assess.review.gain_measure import LOSING, NO_GAIN
 from suffice.clinical.age import elapsed_h
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.message import (
@@ -375,6 +375,8 @@ def _rate(gap: Param | None) -> Message | None:
     course = gap.values.get("said") if isinstance(gap, Message) else None
     if not isinstance(course, Message):
         return None
+    if course.template == NO_GAIN.template:
+        return message("no gain")
     if course.template == LOSING.template:
         return message("losing {rate}").with_params(**course.values)
     return message("gaining {rate}").with_params(**course.values)

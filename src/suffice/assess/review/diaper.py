@@ -39,7 +39,7 @@ def review_diapers(case: Case, limits: OutputLimits, *, has_risen: bool) -> Iter
         if fact.colour is not None and fact.count > 0
     ]
     fresh = [one for one in stools if not case.answers.cover(one[0].id)]
-    yield from _pale(case, fresh, limits)
+    yield from _pale(case, stools, fresh, limits)
     red = [entry for entry, fact in fresh if fact.colour == "red"]
     yield _seen(case, "red_stool", red)
     yield from _black(case, stools, fresh)
@@ -92,21 +92,26 @@ def _urates(case: Case, limits: OutputLimits, *, has_risen: bool) -> Reviewed:
     return _seen(case, "urates", [] if is_over else [last], ends=limits.calm_diapers_count)
 
 
-def _pale(case: Case, stools: Stools, limits: OutputLimits) -> Iterator[Reviewed]:
-    """One pale stool ends with the next coloured ones; two end with an answer only."""
-    run: list[Entry] = []
-    pale = coloured = 0
-    for entry, fact in stools:
-        if fact.colour == "pale":
-            run, pale, coloured = [*run, entry], pale + fact.count, 0
+def _pale(case: Case, stools: Stools, fresh: Stools, limits: OutputLimits) -> Iterator[Reviewed]:
+    """One pale stool ends with the next coloured ones; two end with an answer only.
+
+    An answer ends the flag, not the run: the next one, with no coloured stools between, is told again.
+    """
+    run: list[tuple[Entry, Stool]] = []
+    coloured = 0
+    least = limits.calm_diapers_count.value
+    for one in stools:
+        if one[1].colour == "pale":
+            run, coloured = [*run, one], 0
             continue
-        coloured += fact.count
-        is_one = pale < limits.calm_diapers_count.value
-        if is_one and coloured >= limits.calm_diapers_count.value:
-            run, pale = [], 0
-    is_more = pale >= limits.calm_diapers_count.value
-    yield _seen(case, "pale_stool", run, number=pale, ends=limits.calm_diapers_count)
-    yield _seen(case, "pale_stools", run if is_more else [], number=pale)
+        coloured += one[1].count
+        is_ended = sum(fact.count for _, fact in run) < least or run[-1] not in fresh
+        if is_ended and coloured >= least:
+            run = []
+    open_ = [entry for entry, fact in run if (entry, fact) in fresh]
+    pale = sum(fact.count for _, fact in run)
+    yield _seen(case, "pale_stool", open_, number=pale, ends=limits.calm_diapers_count)
+    yield _seen(case, "pale_stools", open_ if pale >= least else [], number=pale)
 
 
 def _black(case: Case, stools: Stools, fresh: Stools) -> Iterator[Reviewed]:
@@ -122,6 +127,16 @@ def _black(case: Case, stools: Stools, fresh: Stools) -> Iterator[Reviewed]:
     black = [entry for entry, fact in fresh if fact.colour == "black"]
     yield _seen(case, "black_stool_unanswered", black)
     yield _seen(case, "black_stool_again", list(_black_again(stools, fresh)))
+    regained = [one for one in black if _is_at_birth_weight(case, case.age_at(one.true_at))]
+    yield _seen(case, "black_stool_at_birth_weight", regained)
+
+
+def _is_at_birth_weight(case: Case, age_h: float | None) -> bool:
+    """Whether the last weight up to an age was no lower than at birth: such an infant has had milk."""
+    weights = sorted(usable(case), key=lambda one: one.age_h)
+    born = [one.weight_g for one in weights if one.is_birth]
+    until = [one for one in weights if not one.is_birth and one.age_h <= (age_h or 0.0)]
+    return bool(born and until) and until[-1].weight_g >= born[0]
 
 
 def _black_again(stools: Stools, fresh: Stools) -> Iterable[Entry]:

@@ -16,6 +16,9 @@ from suffice.message import Amount, Instant, Message, Number, Param, Words, mess
 
 GAINING: Final = message("Gaining {rate}")
 LOSING: Final = message("Losing {rate}")
+NO_GAIN: Final = message("No gain")
+NEITHER_G_PER_DAY: Final = 0.5
+"""Below it a rate is said as none: it would be read as a loss, or a gain, of 0 g a day."""
 
 
 def unanswered_spans(course: GainCourse, spans: list[GainSpan]) -> list[GainSpan]:
@@ -89,9 +92,10 @@ def gaps_of(span: GainSpan) -> tuple[tuple[str, Param], ...]:
     """What a gain fills of a sentence: how fast, from what to what, and in how many days."""
     rate = span.gain.g_per_day
     direction = LOSING if rate.value < 0 else GAINING
+    is_none = abs(rate.value) < NEITHER_G_PER_DAY
     course = message(
         "{said} ({first} to {last} in {days})",
-        said=direction.with_params(rate=Amount(abs(rate.value), rate.unit)),
+        said=NO_GAIN if is_none else direction.with_params(rate=Amount(abs(rate.value), rate.unit)),
         first=mean_words(span.first.weight_g, span.weights[0]),
         last=mean_words(span.last.weight_g, span.weights[1]),
         days=message("{count} day", plural="{count} days", count=round(span.days)),

@@ -6,18 +6,28 @@ so the clock alone neither stops a supplement nor gives it again.
 
 from __future__ import annotations
 
-from datetime import timedelta
+import math
+from collections import Counter
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from typing import Final
 
 from suffice.assess.case import Case
 from suffice.assess.parameters import CareParameters
-from suffice.assess.review.result import Reviewed, sign
-from suffice.clinical.entry import Feed
-from suffice.clinical.working import Quantity, Working
+from suffice.assess.review.result import Reviewed, sign, together
+from suffice.assess.review.weight import usable
+from suffice.clinical.entry import Entry, Feed
+from suffice.clinical.working import Constant, Quantity, Working
 from suffice.message import Instant, message
+
+FEEDS_OF_A_DAY: Final = "feeding.few_feeds_count_per_day"
+"""Key of how many feeds a day must hold to be taken for written down."""
 
 
 def review_supplement(case: Case, parameters: CareParameters) -> Reviewed:
-    """The sign that the milk given beside the breast fell to half or less of what it had been.
+    """The sign that the milk given beside the breast fell to half or less, and the same where no weight shows it yet.
+
+    The second is told only where each of those days was written down: what nobody wrote is not stopped.
 
     Args:
         case: The infant.
@@ -39,9 +49,10 @@ def review_supplement(case: Case, parameters: CareParameters) -> Reviewed:
     was_ml = sum(ml for _, ml in before) / days
     now = [(entry, ml) for entry, ml in given if entry.true_at > lately]
     is_ml = sum(ml for _, ml in now) / rules.supplement_days.value
-    return sign(
+    is_cut = is_ml <= rules.supplement_cut_fraction.value * was_ml
+    cut = sign(
         "supplement_cut",
-        is_ml <= rules.supplement_cut_fraction.value * was_ml,
+        is_cut,
         age_h=case.age_at(until),
         at=Instant(until),
         degree=1.0 - is_ml / was_ml,
@@ -59,6 +70,21 @@ def review_supplement(case: Case, parameters: CareParameters) -> Reviewed:
             ),
         ),
     )
+    weighed = max((case.at_age(one.age_h) for one in usable(case)), default=None)
+    if not is_cut or (weighed is not None and weighed > lately):
+        return cut
+    is_written = _each_day_is_written(case, until, now, rules.supplement_days)
+    unweighed = cut.signs["supplement_cut"] if is_written else ()
+    return together([cut, Reviewed(signs={"supplement_cut_unweighed": unweighed})])
+
+
+def _each_day_is_written(
+    case: Case, until: datetime, given: Sequence[tuple[Entry, float]], over_days: Constant
+) -> bool:
+    """Whether so many feeds were written down on each of the last days that a bottle would be among them."""
+    least = case.content.constant(FEEDS_OF_A_DAY).value
+    on = Counter((until - entry.true_at) // timedelta(days=1) for entry, _ in given)
+    return all(on[day] >= least for day in range(math.ceil(over_days.value)))
 
 
 def _volume_ml(feed: Feed) -> float:

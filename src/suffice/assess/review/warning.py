@@ -39,6 +39,10 @@ BREAST_LUMP: Final = "breast_lump"
 PARENT_WORDS: Final = {"mother": message("mother"), "parent": message("parent")}
 
 
+JAUNDICE: Final = "jaundice"
+"""Key of the sign that lasts in many and begins late in few."""
+WEEK: Final = "sign.week_d"
+"""Key of the age from which it counts that somebody saw an infant without it."""
 SUGAR_RISK: Final = "sugar_risk"
 """Observation of an infant: whether there is a reason to watch its blood sugar."""
 DIABETES: Final = "diabetes"
@@ -74,12 +78,27 @@ def review_warnings(
             *review_temperature(case, parameters),
             felt,
             *review_bilirubin(case, parameters, seen),
+            *_review_new_jaundice(case, seen),
             signs,
             *_review_illnesses(case),
             *_review_parent(case, of_parent),
             *_review_sugar_risk(case, of_parent),
         ]
     )
+
+
+def _review_new_jaundice(case: Case, seen: Mapping[str, Sign]) -> Iterator[Reviewed]:
+    """A jaundice of an infant that somebody has seen without it past the first week: it has begun, and not lasted."""
+    yellow, from_h = seen.get(JAUNDICE), case.content.constant(WEEK).value * HOURS_PER_DAY
+    if yellow is None or yellow.present is not Truth.TRUE or yellow.at is None:
+        return
+    without = (
+        one.true_at
+        for one in with_observed_signs(case.entries, case.content)
+        if type(one.fact) is SignFact and one.fact.sign == JAUNDICE and not one.fact.present
+    )
+    if any(at < yellow.at and (case.age_at(at) or 0.0) >= from_h for at in without):
+        yield Reviewed(signs={"jaundice_is_new": (yellow,)})
 
 
 def _review_sugar_risk(case: Case, of_parent: Sequence[Entry]) -> Iterator[Reviewed]:

@@ -40,6 +40,14 @@ def reviewed(seen, asked_at="40 d", *, has_risen=False):
             {"pale_stool", "pale_stools"},
         ),
         ("60 h: pale stool; 61 h: pale stool; 62 h: answer physician", set()),
+        (
+            "60 h: pale stool; 61 h: answer physician; 62 h: pale stool",
+            {"pale_stool", "pale_stools"},
+        ),
+        (
+            "60 h: pale stool; 61 h: answer physician; 62 h: green stool; 62.5 h: green stool; 63 h: pale stool",
+            {"pale_stool"},
+        ),
         ("60 h: red stool; 61 h: yellow stool; 62 h: yellow stool", {"red_stool"}),
         ("60 h: red stool; 61 h: answer hospital", set()),
         ("60 h: red stool; 61 h: answer midwife", {"red_stool"}),
@@ -124,3 +132,19 @@ def test_of_several_stools_the_sign_is_that_of_the_last_and_names_them_all():
     assert red.age_h == 70
     assert dict(red.gaps)["at"] == Instant(instant("70 h"))
     assert len(red.entry_ids) == 2
+
+
+@pytest.mark.parametrize(
+    ("weights", "is_at"),
+    [
+        ("48 h: 3300 g; 59 h: 3400 g", True),
+        ("48 h: 3300 g; 59 h: 3390 g", False),
+        ("48 h: 3420 g; 59 h: 3390 g", False),
+        ("48 h: 3300 g; 61 h: 3420 g", False),
+        ("59 h: 3500 g clothed", False),
+        ("", False),
+    ],
+)
+def test_black_at_birth_weight_goes_by_the_last_weight_before_it(weights, is_at):
+    seen = "; ".join(one for one in (weights, "60 h: black stool") if one)
+    assert ("black_stool_at_birth_weight" in present(reviewed(seen))) is is_at

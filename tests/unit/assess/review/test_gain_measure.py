@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from spoken import text
 from suffice.assess.review.gain import course_of
 from suffice.assess.review.gain_measure import in_grams, in_share, unanswered_spans, width
@@ -26,6 +28,14 @@ def test_a_gain_says_how_fast_from_what_to_what_and_in_how_long():
     falling = a_course("28 d: 4400 g; 42 d: 4260 g")
     gaps = dict(in_grams(falling, falling.judged(1).span).gaps)
     assert plain(gaps["gain"]) == "Losing 10 g/day (4400 g to 4260 g in 14 days)"
+
+
+@pytest.mark.parametrize("last_g", [4396, 4400, 4404])
+def test_less_than_half_a_gram_a_day_is_said_as_no_gain(last_g):
+    """It said 'Losing 0 g/day'."""
+    course = a_course(f"28 d: 4400 g; 42 d: {last_g} g")
+    gaps = dict(in_grams(course, course.judged(1).span).gaps)
+    assert plain(gaps["gain"]) == f"No gain (4400 g to {last_g} g in 14 days)"
 
 
 def test_a_share_has_an_interval_and_names_the_lines_of_the_age():

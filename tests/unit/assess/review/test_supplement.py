@@ -47,3 +47,22 @@ def test_what_was_given_before_is_the_mean_from_its_first_day_on():
     (sign,) = review.signs["supplement_cut"]
     assert [one.value for one in sign.working.inputs] == [pytest.approx(360 / 7), 30.0]
     assert "supplement_cut" in absent(review)
+
+
+@pytest.mark.parametrize(
+    ("after", "is_unweighed"),
+    [
+        ("34 d: 18 feeds in 72 h", True),
+        ("34 d: 18 feeds in 72 h; 34 d: 4600 g", False),
+        ("34 d: 18 feeds in 72 h; 31 d: 4500 g", True),
+        ("34 d: 18 feeds in 72 h; 34 d: 4700 g clothed", True),
+        ("34 d: 15 feeds in 72 h", False),
+        ("34 d: 18 feeds in 48 h", False),
+        ("34 d: 18 feeds in 72 h; 34 d: 3 feeds of 90 mL formula in 72 h", False),
+    ],
+)
+def test_it_is_unweighed_where_each_day_was_written_down_and_no_weight_shows_it(
+    after, is_unweighed
+):
+    found = present(reviewed(f"28 d: 4400 g; {BEFORE}; {after}"))
+    assert ("supplement_cut_unweighed" in found) is is_unweighed

@@ -160,3 +160,18 @@ GONE = "40 d: parent sign breast_lump; 42 d: parent no sign breast_lump"
 def test_a_lump_after_one_that_has_gone_is_another_and_one_never_noted_is_none(seen, gone):
     lumps = list(_lumps(record_of(BOY, seen).entries))
     assert [one.gone_at is not None for one in lumps] == gone
+
+
+@pytest.mark.parametrize(
+    ("seen", "is_new"),
+    [
+        ("7 d: no sign jaundice; 22 d: sign jaundice", True),
+        ("6.9 d: no sign jaundice; 22 d: sign jaundice", False),
+        ("22 d: sign jaundice", False),
+        ("22 d: sign jaundice; 22.5 d: no sign jaundice", False),
+        ("10 d: no sign jaundice; 22 d: sign jaundice since 9 d", False),
+        ("10 d: no sign jaundice", False),
+    ],
+)
+def test_jaundice_is_new_where_somebody_saw_the_infant_without_it_past_the_first_week(seen, is_new):
+    assert ("jaundice_is_new" in present(reviewed(seen, "23 d"))) is is_new
