@@ -81,10 +81,18 @@ def review_supplement(case: Case, parameters: CareParameters) -> Reviewed:
 def _each_day_is_written(
     case: Case, until: datetime, given: Sequence[tuple[Entry, float]], over_days: Constant
 ) -> bool:
-    """Whether so many feeds were written down on each of the last days that a bottle would be among them."""
+    """Whether so many feeds were written down on each of the last days that a bottle would be among them, none without its amount."""
+    if any(_is_of_unknown_size(entry) for entry, _ in given):
+        return False
     least = case.content.constant(FEEDS_OF_A_DAY).value
     on = Counter((until - entry.true_at) // timedelta(days=1) for entry, _ in given)
     return all(on[day] >= least for day in range(math.ceil(over_days.value)))
+
+
+def _is_of_unknown_size(entry: Entry) -> bool:
+    """Whether milk was given beside the breast, and nobody wrote how much."""
+    fact = entry.fact
+    return isinstance(fact, Feed) and fact.milk != "breast" and fact.volume_ml is None
 
 
 def _volume_ml(feed: Feed) -> float:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import pytest
+from msgspec.structs import replace
 
 from suffice.assess.review.supplement import review_supplement
-from unit.assess.review.reviewed import PARAMETERS, a_case, absent, present
+from suffice.clinical.entry import Feed
+from unit.assess.review.reviewed import PARAMETERS, a_case, absent, instant, present
 
 BOY = "boy, 39+0, 3500 g, vaginal"
 BEFORE = "24 d: feed of 120 mL formula; 26 d: feed of 120 mL formula; 28 d: feed of 120 mL formula"
@@ -66,3 +68,20 @@ def test_it_is_unweighed_where_each_day_was_written_down_and_no_weight_shows_it(
 ):
     found = present(reviewed(f"28 d: 4400 g; {BEFORE}; {after}"))
     assert ("supplement_cut_unweighed" in found) is is_unweighed
+
+
+def test_a_bottle_of_unknown_size_is_no_supplement_that_was_stopped():
+    case = a_case(
+        BOY,
+        f"28 d: 4400 g; {BEFORE}; 34 d: 18 feeds in 72 h; 33.5 d: feed of 60 mL formula",
+        "35 d",
+    )
+    assert "supplement_cut_unweighed" in present(review_supplement(case, PARAMETERS))
+    without = tuple(
+        replace(one, fact=replace(one.fact, volume_ml=None))
+        if isinstance(one.fact, Feed) and one.true_at == instant("33.5 d")
+        else one
+        for one in case.entries
+    )
+    case = replace(case, entries=without)
+    assert "supplement_cut_unweighed" not in present(review_supplement(case, PARAMETERS))
