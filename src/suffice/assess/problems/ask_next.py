@@ -164,7 +164,10 @@ def _sooner(key: str, weighing: Weighing, views: Views) -> int | None:
     ready = weighing.ready
     sides = tuple(
         dict.fromkeys(
-            side for those, _, state in weighing.by_side if state is weighing.state for side in those
+            side
+            for those, _, state in weighing.by_side
+            if state is weighing.state
+            for side in those
         )
     )
     now = min(

@@ -10,7 +10,7 @@ import msgspec
 
 from suffice.assess.problems.found import SIDES, Row, is_by_side
 from suffice.assess.rules.table import Found, Side
-from suffice.knowledge.problem import HandOver, Problem
+from suffice.knowledge.problem import HandOver, Problem, Statement
 from suffice.knowledge.store import Content
 
 APART: Final = 1.0
@@ -88,15 +88,13 @@ def table_of(content: Content) -> Table:
 
 
 def _ready(place: int, key: str, problem: Problem, content: Content) -> Ready:
-    def row(when: str) -> Row:
-        return Row.from_line(when, content)
+    def those(statements: Iterable[Statement]) -> tuple[Row, ...]:
+        return tuple(Row.from_line(one.when, content, one.unless) for one in statements)
 
-    strong = tuple(row(one.when) for one in problem.strong)
-    weak = tuple(row(one.when) for one in problem.weak)
-    against = tuple(row(one.when) for one in problem.against)
-    excludes = tuple(row(one.when) for one in problem.excludes)
-    hand_over = tuple((one, row(one.when)) for one in problem.hand_over)
-    settled = row(problem.settled.when)
+    strong, weak = those(problem.strong), those(problem.weak)
+    against, excludes = those(problem.against), those(problem.excludes)
+    hand_over = tuple((one, Row.from_line(one.when, content)) for one in problem.hand_over)
+    settled = Row.from_line(problem.settled.when, content)
     rows = (*strong, *weak, *against, *excludes)
     keys = frozenset[str]().union(*(one.keys for one in rows))
     handed = frozenset[str]().union(*(one.keys for _, one in hand_over))
