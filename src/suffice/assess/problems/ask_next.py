@@ -170,13 +170,8 @@ def _sooner(key: str, weighing: Weighing, views: Views) -> int | None:
             for side in those
         )
     )
-    now = min(
-        LEVELS.index(one.level)
-        for one in (
-            ready.problem,
-            *(over for over, row in ready.hand_over if any_side(row, views, sides) is Truth.TRUE),
-        )
-    )
+    so = [over.level for over, row in ready.hand_over if any_side(row, views, sides) is Truth.TRUE]
+    now = min(LEVELS.index(level) for level in (ready.problem.level, *so))
     tried = [
         {
             side: msgspec.structs.replace(views[side], finds={**views[side].finds, key: found})
