@@ -106,7 +106,9 @@ def _problem(key: str, one: Problem, content: Content) -> Iterator[str]:
         ("Excluded by", one.excludes),
     ):
         for row in rows:
-            yield f"- **{title}**: {condition(read_asked(row.when), content)}{_basis(row, content)}"
+            so = condition(read_asked(row.when), content)
+            but = f"; unless {condition(read_asked(row.unless), content)}" if row.unless else ""
+            yield f"- **{title}**: {so}{but}{_basis(row, content)}"
     yield f"- **Ask**: {_names(one.ask, content)}"
     if one.tells:
         yield f"- **Describe with**: {_names(one.tells, content)}"

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from rows import each_row
-from suffice.assess.problems import NamedProblems, State, name_problems
+from suffice.assess.problems import NamedProblems, State, instructions_of, name_problems
 from suffice.assess.problems.found import Finds
 from suffice.assess.rules.table import Found, Side
 from suffice.assess.rules.truth import COMPARE
@@ -89,6 +89,10 @@ def test_a_row_says_what_it_says(row: Row) -> None:
             assert most_urgent(result) == LEVELS.index(rest), part
         elif word == "first":
             assert result.named[0].key == rest, part
+        elif word == "never":
+            assert rest in CONTENT.guide.instructions, part
+            steps = instructions_of(result.named, CONTENT.guide)
+            assert rest not in {one.key for one in steps if one.kind == "do"}, part
         else:
             assert states[rest] is STATES[word], (part, states[rest])
 

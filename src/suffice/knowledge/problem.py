@@ -38,10 +38,12 @@ class Statement(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     Attributes:
         when: What is asked (:mod:`suffice.knowledge.asked`).
+        unless: What takes the row away once it is known to be so: not known, it takes nothing away.
         early: Whether it may reassure before intake is known: it says itself how weight is.
     """
 
     when: str
+    unless: str = ""
     early: bool = False
 
 
@@ -144,6 +146,7 @@ class Problem(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     def conditions(self) -> Iterator[str]:
         """Every condition of it, as written."""
         yield from (one.when for one in self.statements)
+        yield from (one.unless for one in self.statements if one.unless)
         yield from (one.when for one in self.hand_over)
         yield self.settled.when
 

@@ -31,3 +31,5 @@ def test_rows_and_conditions_leave_nothing_out() -> None:
     rows = len(one.statements) + len(one.hand_over) + len(one.disputes) + 2
     assert len(list(one.rows())) == rows
     assert len(list(one.conditions())) == len(one.statements) + len(one.hand_over) + 1
+    feared = GUIDE.problems["low_mood"]
+    assert {"cannot_go_on is yes or worry is panic"} <= set(feared.conditions())

@@ -1,7 +1,8 @@
 """What to ask next: the unknown thing whose answer would change most.
 
-An answer is tried only where a row waits for it. What would change urgency goes before what would change
-a leading problem, that before anything else; then what changes more problems; then what a problem asks first.
+An answer is tried only where a row waits for it. What would change urgency, by naming a problem or by handing
+one that is named to somebody sooner, goes before what would change a leading problem, that before anything
+else; then what changes more problems; then what a problem asks first.
 """
 
 from __future__ import annotations
@@ -18,12 +19,16 @@ from suffice.assess.problems.state import (
     State,
     Truths,
     Views,
+    any_side,
     state_from,
     truths_with,
 )
 from suffice.assess.problems.table import Ready, Table
+from suffice.assess.rules.truth import Truth
 from suffice.knowledge.schema import LEVELS
 
+SOON_H: Final = 48.0
+"""A hand-over within so many hours is urgent enough to be asked about first (judgement, ours)."""
 MOST_TRIED: Final = 24
 """How many keys are tried; those that lead stand first."""
 
@@ -33,7 +38,7 @@ class Question(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         key: What to ask.
-        problems: The problems that its answer would change, the most urgent first.
+        problems: The problems that its answer would change, or hand over sooner, the most urgent first.
         level_place: Place of the most urgent level that it could bring, the first is 0; only problems
             count of which something was found, so that nobody is asked about every danger there is.
         changes_leading: Whether it would change a problem that is supported now.
@@ -82,7 +87,9 @@ def ask_next(
         if state < State.OPEN or waits or (leading and ready.key not in leading):
             continue
         asked_first = len(ready.problem.ask)
-        for place, key in enumerate((*ready.problem.ask, *sorted(ready.keys))):
+        # Of what is not named nothing is handed over.
+        waiting = ready.keys.union(ready.handing if state > State.OPEN else ())
+        for place, key in enumerate((*ready.problem.ask, *sorted(waiting))):
             if key not in skipped and _can_be_asked(key, table, finds):
                 # What each problem asks first goes before what else any of them asks.
                 rank = (is_far, place >= asked_first, -state, place)
@@ -136,14 +143,50 @@ def _tried(
         if weighings[ready.key].state is not State.EXCLUDED
         and _changes(key, weighings[ready.key], finds, views)
     ]
-    changed.sort(key=lambda one: (LEVELS.index(one.problem.level), one.place))
     levels = [LEVELS.index(one.problem.level) for one in changed if one.key in near]
+    for ready in table.handing.get(key, ()):
+        if (sooner := _sooner(key, weighings[ready.key], views)) is not None:
+            levels.append(sooner)
+            changed += [ready] if ready not in changed else []
+    changed.sort(key=lambda one: (LEVELS.index(one.problem.level), one.place))
     return Question(
         key=key,
         problems=tuple(one.key for one in changed),
         level_place=min(levels, default=len(LEVELS)),
         changes_leading=any(weighings[one.key].state > State.OPEN for one in changed),
     )
+
+
+def _sooner(key: str, weighing: Weighing, views: Views) -> int | None:
+    """Place of the level to which some answer would raise a named problem by handing it over; None for none."""
+    if weighing.state <= State.OPEN:
+        return None
+    ready = weighing.ready
+    sides = tuple(
+        dict.fromkeys(
+            side
+            for those, _, state in weighing.by_side
+            if state is weighing.state
+            for side in those
+        )
+    )
+    so = [over.level for over, row in ready.hand_over if any_side(row, views, sides) is Truth.TRUE]
+    now = min(LEVELS.index(level) for level in (ready.problem.level, *so))
+    tried = [
+        {
+            side: msgspec.structs.replace(views[side], finds={**views[side].finds, key: found})
+            for side in sides
+        }
+        for found in ready.handing_answers[key]
+    ]
+    places = (
+        LEVELS.index(over.level)
+        for over, row in ready.handing[key]
+        if LEVELS.index(over.level) < now
+        and over.within_h <= SOON_H
+        and any(any_side(row, then, sides) is Truth.TRUE for then in tried)
+    )
+    return min(places, default=None)
 
 
 def _is_near(weighing: Weighing, finds: Finds, weighings: Mapping[str, Weighing]) -> bool:

@@ -54,9 +54,9 @@ class Row(msgspec.Struct, frozen=True):
 
     Attributes:
         question: The condition, with its limits.
-        keys: The keys that it asks.
+        keys: The keys that it asks. What takes it away is not asked for: not known, it changes nothing.
         has_sides: Whether something of it is looked at left and right.
-        truth: Whether it is so, without the reasons.
+        truth: Whether it is so, without the reasons; false where what takes it away is so.
     """
 
     question: Question
@@ -65,13 +65,21 @@ class Row(msgspec.Struct, frozen=True):
     truth: Callable[[Facts], Truth]
 
     @classmethod
-    def from_line(cls, when: str, content: Content) -> Row:
-        """A line of the guide with its limits as the content in use has them."""
+    def from_line(cls, when: str, content: Content, unless: str = "") -> Row:
+        """A line of the guide with its limits as the content in use has them, and what takes it away."""
         asked = read_asked(when)
         keys = frozenset(one.find for one in asked.single())
         question = question_of(asked, content)
-        has_sides = any(is_by_side(key, content) for key in keys)
-        return cls(question, keys, has_sides, question.truth)
+        if not unless:
+            has_sides = any(is_by_side(key, content) for key in keys)
+            return cls(question, keys, has_sides, question.truth)
+        but = cls.from_line(unless, content)
+
+        def truth(view: Facts) -> Truth:
+            return Truth.FALSE if but.truth(view) is Truth.TRUE else question.truth(view)
+
+        has_sides = any(is_by_side(key, content) for key in keys | but.keys)
+        return cls(question, keys, has_sides, truth)
 
     def supports(self, view: Facts) -> Iterator[tuple[Condition, Found]]:
         """Every single thing that it asks and that is so, with what was found."""

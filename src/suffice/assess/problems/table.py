@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from typing import Final
 
@@ -10,7 +10,7 @@ import msgspec
 
 from suffice.assess.problems.found import SIDES, Row, is_by_side
 from suffice.assess.rules.table import Found, Side
-from suffice.knowledge.problem import HandOver, Problem
+from suffice.knowledge.problem import HandOver, Problem, Statement
 from suffice.knowledge.store import Content
 
 APART: Final = 1.0
@@ -30,6 +30,8 @@ class Ready(msgspec.Struct, frozen=True, kw_only=True):
         keys: All keys that its statements ask.
         rows_asking: Key to the rows that ask it: the place of their kind (strong, weak, against, excludes),
             their place in it, and the row.
+        handing: Key to the hand-overs that ask it.
+        handing_answers: The same keys to the answers that the hand-overs tell apart.
         telling: Those of what supports it that not every family has, as an age or a weight.
     """
 
@@ -47,6 +49,8 @@ class Ready(msgspec.Struct, frozen=True, kw_only=True):
     keys: frozenset[str]
     telling: frozenset[str]
     rows_asking: Mapping[str, tuple[tuple[int, int, Row], ...]]
+    handing: Mapping[str, tuple[tuple[HandOver, Row], ...]]
+    handing_answers: Mapping[str, tuple[Found, ...]]
 
 
 class Table(msgspec.Struct, frozen=True, kw_only=True):
@@ -55,11 +59,13 @@ class Table(msgspec.Struct, frozen=True, kw_only=True):
     Attributes:
         problems: In their order.
         asking: Key to the problems whose statements ask it.
+        handing: Key to the problems whose hand-overs ask it.
         asked_by: Key of what is known from elsewhere to what is asked in its stead; empty where nothing is.
     """
 
     problems: tuple[Ready, ...]
     asking: Mapping[str, tuple[Ready, ...]]
+    handing: Mapping[str, tuple[Ready, ...]]
     asked_by: Mapping[str, str]
 
 
@@ -71,26 +77,28 @@ def table_of(content: Content) -> Table:
         for place, (key, one) in enumerate(content.guide.problems.items())
     )
     asking: dict[str, tuple[Ready, ...]] = {}
+    handing: dict[str, tuple[Ready, ...]] = {}
     for one in problems:
         for key in sorted(one.keys):
             asking[key] = (*asking.get(key, ()), one)
+        for key in one.handing:
+            handing[key] = (*handing.get(key, ()), one)
     asked_by = {key: one.asked_by for key, one in content.known.items()}
-    return Table(problems=problems, asking=asking, asked_by=asked_by)
+    return Table(problems=problems, asking=asking, handing=handing, asked_by=asked_by)
 
 
 def _ready(place: int, key: str, problem: Problem, content: Content) -> Ready:
-    def row(when: str) -> Row:
-        return Row.from_line(when, content)
+    def those(statements: Iterable[Statement]) -> tuple[Row, ...]:
+        return tuple(Row.from_line(one.when, content, one.unless) for one in statements)
 
-    strong = tuple(row(one.when) for one in problem.strong)
-    weak = tuple(row(one.when) for one in problem.weak)
-    against = tuple(row(one.when) for one in problem.against)
-    excludes = tuple(row(one.when) for one in problem.excludes)
-    hand_over = tuple((one, row(one.when)) for one in problem.hand_over)
-    settled = row(problem.settled.when)
+    strong, weak = those(problem.strong), those(problem.weak)
+    against, excludes = those(problem.against), those(problem.excludes)
+    hand_over = tuple((one, Row.from_line(one.when, content)) for one in problem.hand_over)
+    settled = Row.from_line(problem.settled.when, content)
     rows = (*strong, *weak, *against, *excludes)
     keys = frozenset[str]().union(*(one.keys for one in rows))
-    asked = keys.union(*(one.keys for _, one in hand_over), settled.keys)
+    handed = frozenset[str]().union(*(one.keys for _, one in hand_over))
+    asked = keys | handed | settled.keys
     has_sides = any(is_by_side(one, content) for one in asked)
     return Ready(
         key=key,
@@ -106,6 +114,12 @@ def _ready(place: int, key: str, problem: Problem, content: Content) -> Ready:
         settled=settled,
         keys=keys,
         rows_asking=_rows_asking((strong, weak, against, excludes)),
+        handing={
+            key: tuple(one for one in hand_over if key in one[1].keys) for key in sorted(handed)
+        },
+        handing_answers={
+            key: _answers(key, [one for _, one in hand_over], content) for key in sorted(handed)
+        },
         telling=_telling((*strong, *weak), content),
     )
 
@@ -127,7 +141,7 @@ def _telling(rows: tuple[Row, ...], content: Content) -> frozenset[str]:
     return found - known
 
 
-def _answers(key: str, rows: tuple[Row, ...], content: Content) -> tuple[Found, ...]:
+def _answers(key: str, rows: Iterable[Row], content: Content) -> tuple[Found, ...]:
     found: dict[Found, None] = {}
     for row in rows:
         for one in row.question.condition.single():

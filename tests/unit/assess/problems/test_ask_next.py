@@ -32,9 +32,9 @@ def test_what_is_known_or_skipped_is_not_asked():
 
 
 @pytest.mark.parametrize("finds", [SORE, {}, {"intake": (Found(("short",)),)}])
-def test_every_question_changes_the_state_of_what_it_names(finds):
-    """Asked anew with each answer that its problems tell apart, some state is another one."""
-    before = {one.key: one.state for one in name_problems(finds, CONTENT).problems}
+def test_every_question_changes_what_it_names(finds):
+    """Asked anew with each answer that its problems tell apart, some state or level is another one."""
+    before = {one.key: (one.state, one.level) for one in name_problems(finds, CONTENT).problems}
     questions = asked(finds)
     assert 0 < len(questions) <= MOST_TRIED
     for question in questions[:6]:
@@ -45,8 +45,41 @@ def test_every_question_changes_the_state_of_what_it_names(finds):
         changed = set()
         for found in tried:
             after = name_problems({**finds, question.key: (found,)}, CONTENT).problems
-            changed |= {one.key for one in after if one.state is not before[one.key]}
+            changed |= {one.key for one in after if (one.state, one.level) != before[one.key]}
         assert changed & set(question.problems), question
+
+
+def of(**finds):
+    return {
+        key: (Found(number=one) if isinstance(one, int | float) else Found((one,)),)
+        for key, one in finds.items()
+    }
+
+
+@pytest.mark.parametrize(
+    ("finds", "key", "problem"),
+    [
+        (of(dent="breast", fullness="firm_sore", age_h=30), "headache", "breast_oedema"),
+        (of(fullness="hard_sore", shiny="yes", age_h=96), "parent_temperature_c", "engorgement"),
+        (of(refuses="takes_other", refusal_began="sudden"), "wets", "breast_refusal"),
+        (of(unit_stay="now", oral_percent=30), "pauses_72h", "unit_start"),
+        (of(multiple="yes", gain_band="usual", intake="enough"), "other_twin", "twins_feeding"),
+    ],
+)
+def test_what_would_hand_a_named_problem_over_sooner_is_asked_first(finds, key, problem):
+    """No state hangs on it: before, only what names a problem or takes a name away was asked."""
+    first = asked(finds)[0]
+    assert (first.key, problem in first.problems) == (key, True)
+    assert first.changes_leading
+
+
+def test_a_hand_over_that_has_a_week_is_not_asked_about_first():
+    assert "pain_days" not in [one.key for one in asked(SORE)[:3]]
+
+
+def test_what_is_handed_over_already_is_not_asked_about_again():
+    known = of(refuses="takes_other", refusal_began="sudden", ear_pain="yes")
+    assert not any("breast_refusal" in one.problems and one.key == "wets" for one in asked(known))
 
 
 def test_the_same_finds_ask_the_same():

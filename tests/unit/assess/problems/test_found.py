@@ -72,3 +72,29 @@ def test_what_speaks_for_a_row_is_each_single_thing_that_is_so():
         ("pain_end", sore),
     ]
     assert [asked.find for asked, _ in one.supports(views["right"])] == []
+
+
+@pytest.mark.parametrize(
+    ("found", "truth"),
+    [
+        ({"lips": "out"}, TRUE),
+        ({"lips": "out", "chin": "yes"}, TRUE),
+        ({"lips": "out", "chin": "no"}, FALSE),
+        ({"lips": "lower_in"}, FALSE),
+        ({"chin": "yes"}, OPEN),
+        ({"chin": "no"}, FALSE),
+        ({}, OPEN),
+    ],
+)
+def test_what_is_not_known_takes_no_row_away(found, truth):
+    one = Row.from_line("lips is out", CONTENT, "chin is no")
+    view = views_of({key: (Found((answer,)),) for key, answer in found.items()})["left"]
+    assert one.truth(view) is truth
+    assert one.keys == {"lips"}
+
+
+def test_what_takes_a_row_away_may_have_sides():
+    one = Row.from_line("intake is enough", CONTENT, "chin is no")
+    views = views_of({"intake": (Found(("enough",)),), "chin": (Found(("no",), None, "left"),)})
+    assert one.has_sides
+    assert (one.truth(views["left"]), one.truth(views["right"])) == (FALSE, TRUE)
