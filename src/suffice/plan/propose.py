@@ -443,7 +443,9 @@ def _contact(plan: Plan, parameters: PlanParameters, *, now: datetime, is_soon: 
             )
         )
     working = Working(
-        formula=message("the date to weigh again, or the latest date of a contact"),
+        formula=message(
+            "the date to weigh again, the latest date of a contact, or when a named problem is looked at again"
+        ),
         constants=(used, parameters.lasts_d),
     )
     return Line(part="contact", says=tuple(says), workings=(working,))
