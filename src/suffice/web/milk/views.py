@@ -21,9 +21,9 @@ from suffice.care.milk.on_hand import (
     Container,
     OnHand,
     act_on,
-    needs_second,
     on_hand,
 )
+from suffice.care.milk.two_persons import needs_second
 from suffice.care.papers.making import folder_of
 from suffice.clinical.entry import Infant, MilkMoved, Record
 from suffice.clinical.entry.field import Chosen, fields_of
@@ -70,6 +70,8 @@ class ContainerShown(msgspec.Struct, frozen=True, kw_only=True):
     needs_second: bool
     acts: tuple[tuple[str, str], ...]
     key: UUID
+    by: str = ""
+    second: str = ""
 
 
 @require_http_methods(["GET", "POST"])
@@ -139,9 +141,11 @@ def _shown(one: Container, found: OnHand, wording: Wording) -> ContainerShown:
         if until.limit is None
         else str(wording.quantity(until.limit.value, until.limit.unit, 0)),
         is_urgent=until.at - now <= LASTS,
-        needs_second=needs_second(one, found.where),
+        needs_second=needs_second(one.fact, found.where),
         acts=tuple((key, as_heading(words[key])) for key in acts),
         key=uuid4(),
+        by=one.by or "",
+        second=one.second or "",
     )
 
 
@@ -202,7 +206,7 @@ def labels(request: Request, family_id: UUID) -> HttpResponse:
                 thawed_at=one.thawed_at,
                 side=one.fact.side,
                 lot=one.fact.lot,
-                needs_two=needs_second(one, found.where),
+                needs_two=needs_second(one.fact, found.where),
             )
             for one in chosen
         ),
