@@ -187,6 +187,7 @@ def test_donor_milk_needs_a_second_person_who_is_another_one(page: Client, famil
         "7",
         "consultant",
         " CONSULTANT. ",
+        "con-sultant",
         "María López-Ruiz",
         "maria lopez ruiz",
         "LOPEZ RUIZ, María",
@@ -211,6 +212,8 @@ def test_who_read_the_label_stays_in_sight(page: Client, family: UUID) -> None:
     html = shown(page)
     given = html[html.index("Given or thrown out") :]
     assert "María López-Ruiz" in given
+    assert "Given today" in given
+    assert "Given since" not in given
     assert "checked with Nadia &lt;b&gt;Haddad" in given
     assert "lot B-77" in given
 

@@ -44,6 +44,12 @@ def words_of_name(name: str) -> frozenset[str]:
     return frozenset(kept.split())
 
 
+def _run(name: str) -> str:
+    """The letters of a name run together: a mark put into a word makes no other name of it."""
+    plain = unicodedata.normalize("NFKD", name.casefold())
+    return "".join(letter for letter in plain if letter.isalnum())
+
+
 def problems_of_second(second: str, own_names: Sequence[str]) -> Iterator[Problem]:
     """What is wrong with who is named as the second person.
 
@@ -54,7 +60,7 @@ def problems_of_second(second: str, own_names: Sequence[str]) -> Iterator[Proble
     words = words_of_name(second)
     if sum(letter.isalpha() for word in words for letter in word) < LETTERS_LEAST:
         yield _missing(message("No second person is named."))
-    elif any(words <= words_of_name(one) for one in own_names):
+    elif any(words <= words_of_name(one) or _run(second) == _run(one) for one in own_names):
         yield _missing(message("“{name}” is your own name.", name=second.strip()[:40]))
 
 

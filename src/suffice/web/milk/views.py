@@ -134,7 +134,7 @@ def _shown(one: Container, found: OnHand, wording: Wording) -> ContainerShown:
         id=one.entry.id,
         number=one.number,
         what=", ".join(parts),
-        state=_("%(state)s since %(at)s")
+        state=(_("%(state)s %(at)s") if until.state in ENDS else _("%(state)s since %(at)s"))
         % {"state": upper_first(words[until.state]), "at": wording.near(until.since, now)},
         until=wording.due_moment(until.at, now),
         limit=_("date of the bank")
