@@ -20,7 +20,7 @@ from suffice.care.caseload.rows import refresh
 from suffice.care.clinic.clinic import clinic
 from suffice.care.clinic.people import full_names
 from suffice.care.family.plausible import entry_problems
-from suffice.care.milk.two_persons import problems_of_given
+from suffice.care.family.two_persons import problems_of_given
 from suffice.care.photographs.consent import erase_ended, may_end
 from suffice.clinical.entry import Basis, Entry, Feed, MilkMoved, Record, Withdrawal, standing
 from suffice.clinical.entry.milk import feed_of

@@ -13,7 +13,7 @@ from uuid import UUID
 import msgspec
 
 from suffice.care.family.recording import record_following
-from suffice.care.milk.two_persons import Where, where_of
+from suffice.care.family.two_persons import Where, where_of
 from suffice.clinical.entry import (
     AnyFact,
     Basis,

@@ -15,6 +15,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
+from suffice.care.family.two_persons import needs_second
 from suffice.care.milk.on_hand import (
     LASTS,
     Act,
@@ -23,7 +24,6 @@ from suffice.care.milk.on_hand import (
     act_on,
     on_hand,
 )
-from suffice.care.milk.two_persons import needs_second
 from suffice.care.papers.making import folder_of
 from suffice.clinical.entry import Infant, MilkMoved, Record
 from suffice.clinical.entry.field import Chosen, fields_of
