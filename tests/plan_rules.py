@@ -137,8 +137,13 @@ def _amounts(one: Made, plan: Plan) -> Iterator[str]:
     at_breast = is_at_breast(asked, parameters)
     taken = taken_at_breast(asked) if at_breast else None
     if need is None or need.low is None or need.high is None or need.level is None:
-        if is_begun:
+        if not is_begun:
+            return
+        took = 0.0 if taken is None else taken.value
+        if need is None or (at_breast and taken is None):
             yield "an amount without a need"
+        elif took + day < need.value - 1e-6:
+            yield f"{took + day:.0f} mL of a need of {need.value:.0f} that has no interval"
         return
     need_sd = _sd(need.low, need.high, need.level)
     took, took_sd = 0.0, 0.0

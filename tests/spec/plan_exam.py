@@ -22,6 +22,7 @@ EXAM = Path(__file__).parent / "plans" / "exam.md"
 LEVELS = ("look", "consultant", "physician", "emergency")
 SECOND = EXAM.with_name("second_exam.md")
 THIRD = EXAM.with_name("third_exam.md")
+FOURTH = EXAM.with_name("fourth_exam.md")
 COLUMNS = 7
 
 

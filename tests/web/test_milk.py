@@ -8,11 +8,13 @@ from uuid import UUID, uuid4
 
 import msgspec
 import pytest
+from django.contrib.auth.models import User
 from django.test import Client
 
 from pdf_reader import see
 from suffice.care.family.recording import correct_entry, record_entries, withdraw_entry
 from suffice.clinical import entry as domain
+from suffice.errors import InputError
 from suffice.record import repository
 from web.story import FAMILY, an_id
 
@@ -174,6 +176,69 @@ def test_donor_milk_needs_a_second_person_who_is_another_one(page: Client, famil
     assert facts(domain.Feed) == []
     act(page, milk, "used", second="Nadia", number=number(milk).lower())
     assert [one.second for one in facts(domain.MilkMoved)] == ["Nadia"]
+
+
+@pytest.mark.parametrize(
+    "second",
+    [
+        "",
+        "   ",
+        "-",
+        "7",
+        "consultant",
+        " CONSULTANT. ",
+        "con-sultant",
+        "María López-Ruiz",
+        "maria lopez ruiz",
+        "LOPEZ RUIZ, María",
+        "Ｍａｒｉａ López",
+        "López",
+    ],
+)
+def test_nobody_is_the_second_person_of_themselves(page: Client, family: UUID, second: str) -> None:
+    """Neither by the name to sign in with nor by the person's own, in whatever spelling."""
+    User.objects.filter(username="consultant").update(first_name="María", last_name="López-Ruiz")
+    milk = put_by("donor", 1, milk="donor", lot="B-77")
+    assert "MILK-003" in act(page, milk, "used", second=second)
+    assert facts(domain.Feed) == []
+    act(page, milk, "used", second="María Vega")
+    assert [one.second for one in facts(domain.MilkMoved)] == ["María Vega"]
+
+
+def test_who_read_the_label_stays_in_sight(page: Client, family: UUID) -> None:
+    User.objects.filter(username="consultant").update(first_name="María", last_name="López-Ruiz")
+    milk = put_by("donor", 1, milk="donor", lot="B-77")
+    act(page, milk, "used", second="Nadia <b>Haddad</b>")
+    html = shown(page)
+    given = html[html.index("Given or thrown out") :]
+    assert "María López-Ruiz" in given
+    assert "Given today" in given
+    assert "Given since" not in given
+    assert "checked with Nadia &lt;b&gt;Haddad" in given
+    assert "lot B-77" in given
+
+
+def test_a_correction_does_not_go_round_the_second_person(page: Client, family: UUID) -> None:
+    """Thrown out, then corrected to given by one alone; or the other one's name taken out again."""
+    milk = put_by("donor", 1, milk="donor", lot="B-77")
+    act(page, milk, "discarded")
+    now = datetime.now(UTC)
+    (thrown,) = (e for e in repository.read(FAMILY).entries if isinstance(e.fact, domain.MilkMoved))
+    for second in (None, "Consultant"):
+        given = domain.MilkMoved(milk_id=milk, to="used", second=second)
+        wrong = msgspec.structs.replace(thrown, id=uuid4(), fact=given)
+        with pytest.raises(InputError) as refused:
+            correct_entry(FAMILY, thrown.id, wrong, now=now, confirmed=True)
+        assert [one.code for one in refused.value.problems] == ["MILK-003"]
+    given = domain.MilkMoved(milk_id=milk, to="used", second="Nadia Haddad")
+    right = msgspec.structs.replace(thrown, id=uuid4(), fact=given)
+    correct_entry(FAMILY, thrown.id, right, now=now, confirmed=True)
+    # The other one may correct the time: she stays the second of the first one's act.
+    later = msgspec.structs.replace(
+        right, id=uuid4(), entered_by="nadia", fact=msgspec.structs.replace(given, second="Nadia")
+    )
+    correct_entry(FAMILY, right.id, later, now=now, confirmed=True)
+    assert [one.second for one in counting(domain.MilkMoved)] == ["Nadia"]
 
 
 def test_on_a_unit_all_milk_needs_two_and_has_its_own_times(page: Client, family: UUID) -> None:

@@ -36,6 +36,7 @@ from suffice.documents.plan_away import away_lines
 from suffice.documents.plan_days import DayAmount, plan_of_day
 from suffice.language.catalogue import MARKS, translated
 from suffice.message import Amount, Instant, Message, Number, Words, joined, message
+from suffice.plan.parameters import plan_parameters
 
 OTHER_SIDE: Final = frozenset({("left only", "right"), ("right only", "left")})
 """Sides to feed from, and the one that is expressed because it is not: whether that milk is given is the clinic's to say."""
@@ -134,7 +135,7 @@ def _feeding(
     yield from _goal(source, plan)
     position = None if plan.at_breast == "not now" else plan.position
     drawing = None if position is None else POSITIONS.get(position)
-    away = tuple(away_lines(source, plan, infant))
+    away = (*_own_milk(source, plan, infant), *away_lines(source, plan, infant))
     blocks = (*_each_feed(source, plan), *_each_day(source, plan, to_come, away))
     yield from beside_the_clock(source, blocks, drawing)
 
@@ -283,6 +284,18 @@ def _each_feed(source: Source, plan: Plan) -> Iterator[Block]:
     if steps:
         yield Heading(speaker.say(message("At each feed")))
         yield Items(tuple(steps), numbered=True)
+
+
+def _own_milk(source: Source, plan: Plan, infant: InfantAssessment) -> Iterator[Message]:
+    """What becomes of milk that is expressed after feeds while nobody can say an amount yet: it is given.
+
+    Not of an infant born before the weeks from which a plan says amounts: that is the unit's to say.
+    """
+    is_untold = plan.express_for == "build" and plan.supplement_ml_per_day is None
+    from_days = plan_parameters(source.content).late_preterm_from_days.value
+    is_early = infant.gestation_days is not None and infant.gestation_days < from_days
+    if is_untold and plan.at_breast == "every feed" and not is_early:
+        yield message("Give your baby the milk that you express.")
 
 
 def _own_steps(source: Source, plan: Plan) -> Iterator[Words]:

@@ -58,10 +58,11 @@ class HandOver(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class LookAgain(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """When to look again, and what else is to be said of it."""
+    """When to look again, whether the infant is weighed then, and what else is to be said of it."""
 
     within_h: float
     says: str = ""
+    is_weighed: bool = False
 
 
 class Settled(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -75,8 +75,9 @@ def at_age(
     """A plan with the amounts of an age, and those that begin later.
 
     A plan is kept once and holds for days. Where its amounts are those of the protocol at the age at which it was
-    agreed on they grow with the age of the infant; amounts that somebody chose stay as they were chosen. A plan
-    that was agreed on as it was proposed may have been proposed on the day of life before.
+    agreed on they grow with the age of the infant; amounts that somebody chose stay as they were chosen. So does
+    one that was proposed from what an infant takes by bottle, where a later day's amount is more. A plan that was
+    agreed on as it was proposed may have been proposed on the day of life before.
 
     Args:
         plan: The plan.
@@ -89,9 +90,21 @@ def at_age(
     proposed_h = max(agreed_h - SHOWN_FOR_H, 0.0) if is_as_proposed else agreed_h
     amounts = amounts_by_day(proposed_h, gestation_days, parameters)
     agreed = (plan.supplement_ml, plan.supplement_most_ml)
-    if agreed not in [(one.ml, one.most_ml) for one in amounts if one.from_h <= agreed_h]:
-        return plan, ()
-    now = [one for one in amounts if one.from_h <= max(age_h, agreed_h)][-1]
+    until_then = [one for one in amounts if one.from_h <= agreed_h]
+    if agreed not in [(one.ml, one.most_ml) for one in until_then]:
+        ml = plan.supplement_ml or 0.0
+        is_by_bottle = is_as_proposed and plan.at_breast == "not now"
+        is_before_34_weeks = gestation_days is not None and (
+            gestation_days < parameters.late_preterm_from_days.value
+        )
+        if not is_by_bottle or is_before_34_weeks or any(one.ml >= ml for one in until_then):
+            return plan, ()
+        # All it drinks is given, more than the protocol had for its age: a later day of it may still be more.
+        amounts = tuple(one for one in amounts if one.ml > ml)
+    reached = [one for one in amounts if one.from_h <= max(age_h, agreed_h)]
+    if not reached:
+        return plan, amounts
+    now = reached[-1]
     count = plan.supplement_feeds_count
     grown = msgspec.structs.replace(
         plan,
@@ -157,6 +170,30 @@ def rounded_up(ml: float, parameters: PlanParameters) -> float:
     step = (parameters.fine_step_ml if small else parameters.coarse_step_ml).value
     # An amount that is a whole number of steps but for binary dust is not rounded up by one more.
     return step * math.ceil(round(ml / step, 9))
+
+
+def divided(
+    least: float, most: float, feeds_count: int, parameters: PlanParameters
+) -> tuple[float, int]:
+    """An amount of a day as one at each feed, and at how many feeds; never less than `least`.
+
+    At every feed where that is no more than `most`; else at as many of at least half of them as come
+    nearest to `least`.
+
+    Args:
+        least: mL/day, above 0.
+        most: mL/day.
+        feeds_count: Feeds in 24 h, at least one.
+        parameters: The values in force.
+    """
+    every = rounded_up(least / feeds_count, parameters)
+    if every * feeds_count <= most:
+        return every, feeds_count
+    fewest = math.ceil(feeds_count / 2)
+    tried = [
+        (rounded_up(least / count, parameters), count) for count in range(fewest, feeds_count + 1)
+    ]
+    return min(tried, key=lambda one: (one[0] * one[1], -one[1]))
 
 
 def is_late_preterm(gestation_days: int | None, parameters: PlanParameters) -> bool:

@@ -12,10 +12,11 @@ from typing import Final
 
 from suffice.assess.results import WeighAgain
 from suffice.clinical.units import HOURS_PER_DAY
+from suffice.knowledge.problem import LookAgain
 from suffice.message import Instant, Message, Words, message
 from suffice.plan.by_age import is_late_preterm
 from suffice.plan.express import ONE_SIDE, SORE
-from suffice.plan.known import Asked
+from suffice.plan.known import Asked, weights_since_birth
 from suffice.plan.parameters import PlanParameters
 from suffice.plan.size import Known, is_before_term
 from suffice.plan.supplement import Supplement
@@ -27,6 +28,14 @@ OF_MILK: Final = frozenset({"weight", "gain", "intake", "milk", "combined"})
 URGENT: Final = frozenset({"physician", "emergency"})
 """Levels of a flag at which it is weighed the next day."""
 A_DAY: Final = timedelta(days=1)
+TWO_DAYS_H: Final = 2 * HOURS_PER_DAY
+"""Up to here hours that a problem gives are kept to the hour."""
+DAY_FROM: Final = time(8)
+"""From when on somebody is seen on a day that is not named by its noon; judgement, ours."""
+DAY_UNTIL: Final = time(18)
+"""Until when; judgement, ours."""
+BY_STEP: Final = "weaning_off_supplement"
+"""A problem that is looked at again when the next step is decided, not by a date of its own."""
 CHANGES: Final = frozenset({"first", "up", "down", "back"})
 """Moves after which the family is seen within two days."""
 
@@ -46,10 +55,10 @@ def weigh_at_of(
 ) -> datetime:
     """When it is weighed: the earliest of what asks for it.
 
-    The assessment's date; a step, or two days, where a supplement is given; two days where it is short
-    or its weight, gain or intake is flagged or its weight loss looked at, and the next day where a physician is
-    called for that, or such an infant was born at 34 to 36 weeks and is not at term yet; and in any case by when
-    the last weight is too old.
+    The assessment's date; what a named problem says of a weight; a step, or two days, where a supplement is given;
+    two days where it is short or its weight, gain or intake is flagged or its weight loss looked at; the next day
+    where a physician is called for that, or such an infant, or one that is given a supplement and does not rise yet,
+    was born at 34 to 36 weeks and is not at term; and in any case by when the last weight is too old.
     """
     again, local = asked.infant.weigh_again, asked.as_of.astimezone(asked.zone)
     found: list[datetime] = list(_asked_for(asked, known, milk, local, parameters))
@@ -87,10 +96,21 @@ def _asked_for(
         yield noon_within(local, parameters.after_supplement_h.value)
     if asked.is_short and any(one.level in URGENT for one in of_milk):
         yield noon_within(local, HOURS_PER_DAY)
-    if asked.is_short or flagged:
+    for one in looks_again(asked):
+        # One that rises is not weighed every day.
+        is_daily = one.within_h <= HOURS_PER_DAY
+        if one.is_weighed and not (is_daily and _is_rising(asked)):
+            yield _looked_at(one, local)
+    if asked.is_short or flagged or (milk.is_given and not _is_rising(asked)):
         is_late = is_late_preterm(known.gestation_days, parameters)
         if is_late and is_before_term(known, parameters.term_days):
-            yield _noon_on(local + timedelta(days=parameters.late_preterm_weigh_d.value))
+            yield noon_within(local, parameters.late_preterm_weigh_d.value * HOURS_PER_DAY)
+
+
+def _is_rising(asked: Asked) -> bool:
+    """Whether its last weight is more than the one before it, since birth."""
+    weights = [one.weight_g for one in weights_since_birth(asked.infant)][-2:]
+    return len(weights) > 1 and weights[-1] > weights[0]
 
 
 def _noon_on(local: datetime) -> datetime:
@@ -98,17 +118,36 @@ def _noon_on(local: datetime) -> datetime:
 
 
 def noon_within(local: datetime, hours: float) -> datetime:
-    """The last noon within so many hours; the end of them where none is: nobody is seen at night."""
+    """The last noon within so many hours, since nobody is seen at night.
+
+    Where that is less than half of them away, too soon to tell anything, or there is none: their end, or the
+    evening before where that is at night.
+    """
     latest = local + timedelta(hours=hours)
-    noon = datetime.combine(latest.date(), NOON, tzinfo=local.tzinfo)
-    noon = noon if noon <= latest else noon - timedelta(days=1)
-    return noon if noon > local else latest
+    noon = _noon_on(latest)
+    noon = noon if noon <= latest else noon - A_DAY
+    if noon - local >= (latest - local) / 2:
+        return noon
+    if latest.time() < DAY_FROM:
+        evening = datetime.combine(latest.date() - A_DAY, DAY_UNTIL, tzinfo=latest.tzinfo)
+    else:
+        evening = datetime.combine(latest.date(), DAY_UNTIL, tzinfo=latest.tzinfo)
+    by = min(latest.replace(minute=0, second=0, microsecond=0), evening)
+    return by if by > local else latest
+
+
+def looks_again(asked: Asked) -> tuple[LookAgain, ...]:
+    """What each named problem says of looking again; one that goes by a step has the step's date."""
+    named = ((key, asked.content.guide.problems.get(key)) for key in sorted(asked.problems))
+    return tuple(one.look_again for key, one in named if one is not None and key != BY_STEP)
 
 
 def contact_at_of(
     asked: Asked, milk: Supplement, weigh_at: datetime, parameters: PlanParameters
 ) -> datetime:
     """When the family is seen again: within two days where something changes, else within five.
+
+    No later than the first of its named problems says; of days of which one says, by that day.
 
     No later than it is weighed; a weight that is due now belongs to this contact, and the next one, the day
     after, goes by what it says.
@@ -119,10 +158,19 @@ def contact_at_of(
         else parameters.contact_later_d.value * HOURS_PER_DAY
     )
     local = asked.as_of.astimezone(asked.zone)
-    latest = noon_within(local, hours)
+    latest = min(
+        (noon_within(local, hours), *(_looked_at(one, local) for one in looks_again(asked)))
+    )
     if weigh_at <= asked.as_of:
         return min(latest, _noon_on(local + A_DAY))
     return min(latest, weigh_at)
+
+
+def _looked_at(one: LookAgain, local: datetime) -> datetime:
+    """By when: of up to two days within the hours, of more by the noon of that day."""
+    if one.within_h <= TWO_DAYS_H:
+        return noon_within(local, one.within_h)
+    return _noon_on(local + timedelta(hours=one.within_h))
 
 
 def due_words(at: datetime, now: datetime) -> Message:

@@ -46,6 +46,10 @@ LITTLE: Final = frozenset(
 ONE_SIDE: Final = frozenset({"breast_herpes"})
 """Problems in which one side is not fed from for a while, and is expressed as often as it was fed."""
 STOPPING: Final = "stopping"
+AT_WORK: Final = "return_to_work"
+AWAY_UNTOLD: Final = message(
+    "Write down from when to when she is away: how often to express and how much milk to leave go by that."
+)
 
 
 class Expressing(msgspec.Struct, frozen=True, kw_only=True):
@@ -77,6 +81,7 @@ class Situation(msgspec.Struct, frozen=True, kw_only=True):
         is_short: Whether the infant is judged to get too little.
         sessions_count: Sessions in the last 24 hours.
         away_h: The longest time in one piece that the parent is away and can express, in hours.
+        is_away_known: Whether the hours away, or that nothing is expressed then, were written down.
         feeds_count: Feeds in 24 h; None where nobody says.
         is_given_own: Whether own expressed milk was given in the last 24 hours.
         is_chosen: Whether the supplement is the family's own way: no plan, no problem of supply, and it gets enough.
@@ -89,6 +94,7 @@ class Situation(msgspec.Struct, frozen=True, kw_only=True):
     is_short: bool
     sessions_count: int
     away_h: float = 0.0
+    is_away_known: bool = False
     feeds_count: int | None = None
     is_given_own: bool = False
     is_chosen: bool = False
@@ -127,7 +133,9 @@ def _for_milk(situation: Situation, parameters: PlanParameters) -> Expressing:
     if situation.at_breast and not is_little and situation.away_h >= parameters.away_least_h.value:
         return _while_away(situation, parameters)
     if situation.at_breast and not is_little:
-        return Expressing(what=None, says=(message("Not needed."),))
+        is_untold = AT_WORK in situation.problems and not situation.is_away_known
+        says = AWAY_UNTOLD if is_untold else message("Not needed.")
+        return Expressing(what=None, says=(says,))
     if not situation.at_breast and not situation.is_expressed and not situation.problems & LITTLE:
         return Expressing(what=None, says=(message("None: nothing was expressed in 24 h."),))
     is_early = situation.age_d < parameters.build_until_d.value

@@ -378,6 +378,12 @@ def away_h_of(asked: Asked) -> float:
     return max((one.minutes for one in stretches), default=0) / MINUTES_PER_HOUR
 
 
+def is_away_known(asked: Asked) -> bool:
+    """Whether it was written down that the parent is away, or has no time to express there."""
+    days = [one.fact for one in asked.entries if isinstance(one.fact, ParentDay)]
+    return bool(days) and (days[-1].away is not None or days[-1].expresses_away is False)
+
+
 def goal_of(asked: Asked) -> str | None:
     """The family's goal in its own words: of the last contact, else of the last plan."""
     goals = [one.fact.goal for one in asked.entries if isinstance(one.fact, ContactStart)]

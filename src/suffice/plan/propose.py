@@ -49,6 +49,7 @@ from suffice.plan.known import (
     Asked,
     away_h_of,
     goal_of,
+    is_away_known,
     is_breast_unwritten,
     known_of,
     milk_feeds_in_24_h,
@@ -173,6 +174,7 @@ def _situation(
         is_short=asked.is_short,
         sessions_count=sessions_in_24_h(asked),
         away_h=away_h_of(asked),
+        is_away_known=is_away_known(asked),
         feeds_count=known.feeds_count,
         is_given_own=any(one.milk == "expressed" for one in milk_feeds_in_24_h(asked)),
         is_chosen=_is_chosen(asked, known, parameters),
@@ -443,7 +445,7 @@ def _contact(plan: Plan, parameters: PlanParameters, *, now: datetime, is_soon: 
             )
         )
     working = Working(
-        formula=message("the date to weigh again, or the latest date of a contact"),
+        formula=message("the first of: weighing, a named problem, the latest contact"),
         constants=(used, parameters.lasts_d),
     )
     return Line(part="contact", says=tuple(says), workings=(working,))

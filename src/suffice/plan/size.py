@@ -25,6 +25,7 @@ from suffice.plan.by_age import (
     AmountOfDay,
     amounts_by_day,
     by_age_until_h,
+    divided,
     middle_ml,
     rounded_up,
     series_by_age,
@@ -39,6 +40,9 @@ AN_HOUR: Final = 1.0
 LAST_DAY: Final = message(
     "What it needs at this age has no interval yet: until then the protocol's amount of its last day (our"
     " judgement)."
+)
+NO_INTERVAL: Final = message(
+    "How safe that is cannot be said: what it needs has no interval. More on cues, and weigh it by the date below."
 )
 JUDGED_ENOUGH: Final = message("None now: by what is known it takes enough.")
 DO_NOT_WAIT: Final = message(
@@ -128,6 +132,8 @@ def supplement(known: Known, parameters: PlanParameters) -> Sized:
     if _is_first_days(known, parameters):
         return _by_age(known, parameters)
     why_not = _what_lacks(known, parameters)
+    if why_not and _is_sized_without_interval(known, parameters):
+        return _to_the_need(known, parameters)
     if why_not and _is_last_day_held(known, parameters):
         # The fifth to seventh day: the infant does not wait until what it needs and takes is known.
         return _by_age(known, parameters, notes=(LAST_DAY,), warnings=(WEIGH_FEEDS,))
@@ -202,6 +208,23 @@ def _is_last_day_held(known: Known, parameters: PlanParameters) -> bool:
     return known.at_breast and known.is_short and is_first and not _is_old(known, parameters)
 
 
+def _is_sized_without_interval(known: Known, parameters: PlanParameters) -> bool:
+    """Whether a short infant is given what lacks to a need without an interval, since what it takes is known.
+
+    That is so of one that is not at the breast, and in the first two weeks of one whose feeds were weighed for a day.
+    """
+    need, taken = known.need, known.taken
+    if need is None or spread_ml(need) is not None or not known.is_short or known.is_unwell:
+        return False
+    if _is_old(known, parameters):
+        return False
+    if not known.at_breast:
+        return True
+    is_early = known.age_h < parameters.build_until_d.value * HOURS_PER_DAY
+    is_weighed = taken is not None and spread_ml(taken) is not None
+    return is_early and is_weighed and taken is not None and taken.value < need.value
+
+
 def _is_old(known: Known, parameters: PlanParameters) -> bool:
     """Whether there is no weight since birth on which an amount may rest."""
     if known.weight_g is None or known.weight_age_h is None:
@@ -243,6 +266,48 @@ def _by_age(
             notes=(message("No cap for what is taken at the breast."), *notes),
         ),
         warnings=warnings,
+    )
+
+
+def _to_the_need(known: Known, parameters: PlanParameters) -> Sized:
+    """What lacks to a need that has no interval; at the breast no less than the protocol's last day says."""
+    need = 0.0 if known.need is None else known.need.value
+    taken = known.taken if known.at_breast else None
+    lacks = need - (0.0 if taken is None else taken.value)
+    count = known.feeds_count
+    low, high = series_by_age(known.gestation_days, parameters)
+    last_h = by_age_until_h(known.gestation_days, parameters) - AN_HOUR
+    least, most = low.at(last_h), high.at(last_h)
+    ml = rounded_up(max(lacks, 0.0) / count, parameters)
+    ml = max(ml, least.value) if known.at_breast else ml
+    return Sized(
+        outcome="amount",
+        says=_amount_words(ml, count, count),
+        safe_ml_per_day=lacks,
+        ml=ml,
+        feeds_count=count,
+        most_ml=max(most.value, ml) if known.at_breast else None,
+        working=Working(
+            formula=message("need minus what is taken, at each feed, rounded up"),
+            inputs=(
+                Quantity(name=message("need"), value=round(need), unit=UNIT),
+                *(
+                    (
+                        Quantity(
+                            name=message("taken at the breast"), value=round(taken.value), unit=UNIT
+                        ),
+                    )
+                    if taken is not None
+                    else ()
+                ),
+            ),
+            constants=(
+                *((least, most) if known.at_breast else ()),
+                parameters.fine_step_ml,
+                parameters.coarse_step_ml,
+            ),
+        ),
+        warnings=(NO_INTERVAL,),
     )
 
 
@@ -340,30 +405,6 @@ def _both(known: Known) -> _Both:
         taken=0.0 if taken is None else taken.value,
         taken_sd=0.0 if taken is None else spread_ml(taken) or 0.0,
     )
-
-
-def divided(
-    least: float, most: float, feeds_count: int, parameters: PlanParameters
-) -> tuple[float, int]:
-    """An amount of a day as one at each feed, and at how many feeds; never less than `least`.
-
-    At every feed where that is no more than `most`; else at as many of at least half of them as come
-    nearest to `least`.
-
-    Args:
-        least: mL/day, above 0.
-        most: mL/day.
-        feeds_count: Feeds in 24 h, at least one.
-        parameters: The values in force.
-    """
-    every = rounded_up(least / feeds_count, parameters)
-    if every * feeds_count <= most:
-        return every, feeds_count
-    fewest = math.ceil(feeds_count / 2)
-    tried = [
-        (rounded_up(least / count, parameters), count) for count in range(fewest, feeds_count + 1)
-    ]
-    return min(tried, key=lambda one: (one[0] * one[1], -one[1]))
 
 
 def _amount_words(ml: float, count: int, feeds_count: int) -> Words:

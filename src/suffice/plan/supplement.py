@@ -8,12 +8,14 @@ from typing import Final
 import msgspec
 
 from suffice.clinical.entry.plan import Move, Plan
+from suffice.clinical.units import GRAMS_PER_KILOGRAM
 from suffice.clinical.working import Working
 from suffice.message import Amount, Message, Words, message
+from suffice.plan.by_age import divided
 from suffice.plan.known import Asked, course_of, given_ml_per_day, has_agreed_amount
 from suffice.plan.line import Line
 from suffice.plan.parameters import PlanParameters
-from suffice.plan.size import Known, Sized, divided, supplement
+from suffice.plan.size import NO_INTERVAL, Known, Sized, supplement
 from suffice.plan.step import Step, next_step
 
 
@@ -113,16 +115,33 @@ def _whole(
         why = message("It gets enough as it is given.")
         step = Step(move="hold", to_ml_per_day=taken, why=why)
         return _stepped(asked, step, taken, known, parameters)
-    if amount is None and asked.suffices and written is not None and written.value > given:
+    is_less = amount is None or (sized.outcome == "by age" and amount < taken)
+    if is_less and asked.suffices and written is not None and written.value > given:
         why = message("It takes more than was planned, and gets enough: as much as it takes.")
         step = Step(move="up", to_ml_per_day=written.value, why=why, then=sized.warnings)
         return _stepped(asked, step, given, known, parameters)
+    if _is_no_ceiling(sized, known, taken, parameters):
+        why = message("Nothing is taken away: it takes more than that.")
+        step = Step(move="hold", to_ml_per_day=taken, why=why, then=sized.warnings)
+        return _stepped(asked, step, taken, known, parameters)
     if amount is None or amount == given:
         step = Step(move="hold", to_ml_per_day=given, why=sized.says, then=sized.warnings)
         return _stepped(asked, step, given, known, parameters)
     move: Move = "up" if amount > given else "down"
     begun = _begun(asked, sized, known, parameters)
     return msgspec.structs.replace(begun, move="first" if asked.last is None else move)
+
+
+def _is_no_ceiling(sized: Sized, known: Known, taken: float, parameters: PlanParameters) -> bool:
+    """Whether more is taken by bottle than an amount of the age, or of a need without an interval, and not too much.
+
+    Those amounts were made for what is given after the breast, or are a middle: who drinks more is not cut back.
+    """
+    is_vague = sized.outcome == "by age" or NO_INTERVAL in sized.warnings
+    if not is_vague or sized.ml_per_day is None or known.weight_g is None:
+        return False
+    most = parameters.most_ml_per_kg_per_day.value * known.weight_g / GRAMS_PER_KILOGRAM
+    return sized.ml_per_day < taken <= most
 
 
 def _least_that_is_said(asked: Asked) -> float:

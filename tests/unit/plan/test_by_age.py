@@ -146,3 +146,41 @@ def test_an_amount_is_rounded_up_to_what_a_family_can_measure(ml: float, rounded
 
 def test_binary_dust_is_no_reason_to_round_up() -> None:
     assert rounded_up(0.1 + 0.2 + 29.7 + 1e-12, PARAMETERS) == 30
+
+
+BOTTLES = Plan(
+    move="first",
+    at_breast="not now",
+    supplement_ml=20,
+    supplement_feeds_count=8,
+    supplement_ml_per_day=160,
+    proposed_ml_per_day=160,
+)
+"""All it drinks on the second day, more than the protocol of that day."""
+
+
+@pytest.mark.parametrize(
+    ("age_h", "ml", "later"), [(40, 20, [48, 72]), (50, 25, [72]), (80, 45, [])]
+)
+def test_what_was_taken_by_bottle_on_the_second_day_is_not_the_amount_of_the_fourth(
+    age_h: float, ml: float, later: list[float]
+) -> None:
+    grown, to_come = at_age(BOTTLES, 40, age_h, TERM, PARAMETERS)
+    assert (grown.supplement_ml, grown.supplement_ml_per_day) == (ml, ml * 8)
+    assert [one.from_h for one in to_come] == later
+
+
+@pytest.mark.parametrize(
+    ("fields", "gestation_days"),
+    [
+        ({}, 31 * 7),  # amounts are the unit's
+        ({"at_breast": "every feed"}, TERM),
+        ({"proposed_ml_per_day": 80.0}, TERM),
+        ({"supplement_ml": 8.0}, TERM),
+    ],
+)
+def test_what_is_no_amount_of_all_it_takes_by_bottle_does_not_grow(
+    fields: dict[str, object], gestation_days: int
+) -> None:
+    plan = msgspec.structs.replace(BOTTLES, **fields)
+    assert at_age(plan, 40, 80, gestation_days, PARAMETERS) == (plan, ())

@@ -7,6 +7,8 @@ import pytest
 
 from suffice.knowledge.store import load
 from suffice.plan.express import (
+    AT_WORK,
+    AWAY_UNTOLD,
     LITTLE,
     SORE,
     STOPPING,
@@ -136,3 +138,17 @@ def test_without_expressing_and_supplement_nothing_is_cleaned() -> None:
         parameters=PARAMETERS,
     )  # fmt: skip
     assert day.inputs[0].value == 240
+
+
+def test_back_at_work_is_no_plan_without_expressing_as_long_as_nobody_wrote_down_the_hours() -> (
+    None
+):
+    at_work = but(problems=frozenset({AT_WORK}))
+    assert expressing(at_work, PARAMETERS).says == (AWAY_UNTOLD,)
+    known = msgspec.structs.replace(at_work, is_away_known=True)
+    assert expressing(known, PARAMETERS).says != (AWAY_UNTOLD,)
+    away = msgspec.structs.replace(known, away_h=9.0, feeds_count=9)
+    assert (expressing(away, PARAMETERS).what, expressing(away, PARAMETERS).sessions_count) == (
+        "keep",
+        3,
+    )

@@ -251,7 +251,8 @@ def test_nobody_is_asked_to_come_at_night(hour: int) -> None:
     day = 14.0 + (hour - 4.5) / 24
     plan = proposed(*SLOW[:-1], day=day).plan
     assert plan.contact_at is not None
-    assert (plan.contact_at.hour, plan.contact_at.minute) == (12, 0)
+    assert 8 <= plan.contact_at.hour <= 18
+    assert plan.contact_at.minute == 0
     hours = (plan.contact_at - BORN_AT) / timedelta(hours=1) - 24 * day
     assert 0 < hours <= 48
 

@@ -16,15 +16,15 @@ from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
 from suffice.language.text import text_of
 from suffice.message import Chance, Message
-from suffice.plan.by_age import rounded_up
+from suffice.plan.by_age import divided, rounded_up
 from suffice.plan.parameters import plan_parameters
 from suffice.plan.size import (
     DO_NOT_WAIT,
+    NO_INTERVAL,
     WEIGH_FEEDS,
     Known,
     _amount_words,
     _both,
-    divided,
     spread_ml,
     supplement,
 )
@@ -128,12 +128,51 @@ def test_what_is_not_known_is_said_and_no_number(fields: dict[str, object], says
 
 def test_the_fifth_day_does_not_wait_for_a_need_with_an_interval() -> None:
     """9 % lost on day 6: the protocol's amount of its last day, and the feeds are weighed."""
-    fields = {"need": VAGUE, "age_h": 130.0, "weight_age_h": 129.0}
+    fields = {"need": VAGUE, "age_h": 130.0, "weight_age_h": 129.0, "taken": None}
     found = supplement(but(**fields), PARAMETERS)
     assert (found.outcome, found.ml, found.most_ml) == ("by age", 45.0, 60.0)
     assert found.warnings == (WEIGH_FEEDS,)
     assert supplement(but(**fields, is_short=False), PARAMETERS).ml is None
     assert supplement(but(**fields, gestation_days=250), PARAMETERS).most_ml == 30.0
+
+
+SIXTH_DAY = {"need": VAGUE, "age_h": 140.0, "weight_age_h": 139.0}
+
+
+def test_a_weighed_day_is_taken_off_before_the_need_has_an_interval() -> None:
+    """10.6 % lost on day 6, a day of feeds weighed: 240 mL. 45 mL after each feed would be 600 mL in all."""
+    need = 470.0
+    fields = {**SIXTH_DAY, "need": msgspec.structs.replace(VAGUE, value=need)}
+    found = supplement(but(**fields, taken=amount(240, 20)), PARAMETERS)
+    assert (found.outcome, found.ml, found.most_ml) == ("amount", 30.0, 60.0)
+    assert need - 240 <= (found.ml_per_day or 0) <= 1.2 * need - 240
+    assert found.warnings == (NO_INTERVAL,)
+    little = supplement(but(**fields, taken=amount(60, 20)), PARAMETERS)
+    assert (little.ml, little.most_ml) == (55.0, 60.0)
+    much = supplement(but(**fields, taken=amount(500, 20)), PARAMETERS)
+    assert (much.outcome, much.ml) == ("by age", 45.0)
+    later = supplement(but(need=VAGUE, taken=amount(240, 20)), PARAMETERS)
+    assert later.outcome == "not known"
+
+
+@pytest.mark.parametrize("age_h", [121.0, 8 * 24.0, 20 * 24.0])
+def test_who_gets_too_little_from_bottles_is_given_the_need_though_it_has_no_interval(
+    age_h: float,
+) -> None:
+    """11 % lost on day 5 on eight bottles of 35 mL: 'no change' would leave it at 93 mL/kg."""
+    fields = {
+        "need": msgspec.structs.replace(VAGUE, value=453.0),
+        "age_h": age_h,
+        "weight_age_h": age_h - 1,
+        "at_breast": False,
+        "taken": None,
+    }
+    found = supplement(but(**fields), PARAMETERS)
+    assert (found.outcome, found.ml, found.ml_per_day) == ("amount", 60.0, 480.0)
+    assert found.most_ml is None
+    assert found.warnings == (NO_INTERVAL,)
+    for other in ({"is_short": False}, {"is_unwell": True}, {"weight_age_h": age_h - 1000}):
+        assert supplement(but(**{**fields, **other}), PARAMETERS).ml is None
 
 
 def test_the_first_week_does_not_wait_for_what_is_taken_to_be_known() -> None:

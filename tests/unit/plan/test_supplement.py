@@ -6,7 +6,7 @@ import msgspec
 import pytest
 
 from plan_case import BIRTH, SLOW, WELL, a_weight, an_infants, asked, counts, proposed
-from suffice.clinical.entry import Feed, Plan, Temperature
+from suffice.clinical.entry import Entry, Feed, Plan, Temperature
 from suffice.clinical.working import Figure, Working
 from suffice.knowledge.store import load
 from suffice.plan.known import Asked, known_of
@@ -148,3 +148,41 @@ def test_who_takes_more_than_was_planned_and_thrives_is_not_cut_back() -> None:
     case = asked(*WELL, *counts(21), an_infants("plan", away, 18), *fed, day=21.5, engine=False)
     found = of(case, need=None)
     assert (found.move, found.ml_per_day) == ("up", 480.0)
+
+
+def bottles(each_ml: float, day: float, milk: str = "formula") -> list[Entry]:
+    """Eight feeds in the 24 hours up to then."""
+    return [
+        an_infants(f"b{n}", Feed(milk=milk, volume_ml=each_ml), day - (7 - n) / 8 - 0.02)
+        for n in range(8)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("day", "each_ml", "gives_ml"),
+    [
+        (1.7, 20, 20),  # the middle of the second day is 10 mL, after the breast
+        (2.6, 35, 35),
+        (2.6, 15, 25),  # less than the protocol: as the protocol says
+        (2.6, 90, 25),  # more than 200 mL/kg: too much to repeat
+    ],
+)
+def test_in_the_first_days_what_it_takes_by_bottle_is_not_cut_to_what_is_given_after_the_breast(
+    day: float, each_ml: float, gives_ml: float
+) -> None:
+    fed = bottles(each_ml, day)
+    found = of(
+        asked(BIRTH, a_weight(3330, day - 0.1), *fed, day=day, engine=False), at_breast=False
+    )
+    assert (found.ml, found.feeds_count) == (gives_ml, 8)
+
+
+def test_who_lost_too_much_on_bottles_is_not_left_at_what_it_takes() -> None:
+    """More than a tenth lost on day 5, on 93 mL/kg a day."""
+    fed = bottles(35, 5.05, "expressed")
+    weights = (a_weight(3120, 3), a_weight(3080, 5))
+    case = asked(BIRTH, *weights, *fed, day=5.1, engine=False)
+    assert case.is_short
+    found = of(case, at_breast=False)
+    assert found.ml_per_day is not None
+    assert 140 <= found.ml_per_day / 3.08 <= 170

@@ -18,7 +18,9 @@ import msgspec
 
 from suffice.care.caseload.rows import refresh
 from suffice.care.clinic.clinic import clinic
+from suffice.care.clinic.people import full_names
 from suffice.care.family.plausible import entry_problems
+from suffice.care.family.two_persons import problems_of_given
 from suffice.care.photographs.consent import erase_ended, may_end
 from suffice.clinical.entry import Basis, Entry, Feed, MilkMoved, Record, Withdrawal, standing
 from suffice.clinical.entry.milk import feed_of
@@ -282,7 +284,10 @@ def _refuse(
     """Raise what is impossible; what is doubtful only as long as nobody has confirmed it."""
     there = {entry.id for entry in record.entries}
     new = [entry for entry in entries if entry.id not in there]
-    problems = entry_problems(record, new, here.content, now=now)
+    problems = [
+        *entry_problems(record, new, here.content, now=now),
+        *problems_of_given(record, new, full_names()),
+    ]
     impossible = [problem for problem in problems if not problem.doubtful]
     if impossible or (problems and not confirmed):
         raise InputError(*(impossible or problems))

@@ -7,24 +7,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
-from typing import Final, Literal
+from typing import Final
 from uuid import UUID
 
 import msgspec
 
 from suffice.care.family.recording import record_following
+from suffice.care.family.two_persons import Where, where_of
 from suffice.clinical.entry import (
     AnyFact,
     Basis,
     Birth,
-    Contact,
     Entry,
     Feed,
     MilkMoved,
     MilkStored,
     Plan,
     Record,
-    Setting,
     about,
     standing,
 )
@@ -37,7 +36,6 @@ from suffice.message import Instant, message
 from suffice.plan.by_age import plan_at
 from suffice.plan.parameters import plan_parameters
 
-Where = Literal["home", "unit"]
 KEYS: Final[dict[Where, dict[str, str]]] = {
     "home": {
         "room": "storage.room_h",
@@ -73,6 +71,8 @@ class Container(msgspec.Struct, frozen=True, kw_only=True):
         thawed_at: When it was fully thawed, or began to thaw; None where it never was.
         use_by: Until when it can be used.
         is_over: Whether that time has come.
+        second: Who read label and name band with whoever gave it; None before, or where nobody had to.
+        by: Who gave it or threw it out, by the name to sign in with; None before.
     """
 
     entry: Entry
@@ -82,6 +82,8 @@ class Container(msgspec.Struct, frozen=True, kw_only=True):
     thawed_at: datetime | None
     use_by: UseBy
     is_over: bool
+    second: str | None = None
+    by: str | None = None
 
 
 class OnHand(msgspec.Struct, frozen=True, kw_only=True):
@@ -107,14 +109,6 @@ class OnHand(msgspec.Struct, frozen=True, kw_only=True):
 def profile_of(content: Content, where: Where) -> StorageProfile:
     """The times of a place of care."""
     return StorageProfile(**{name: content.constant(key) for name, key in KEYS[where].items()})
-
-
-def where_of(record: Record, as_of: datetime) -> Where:
-    """Which profile a family goes by: that of the unit while the last contact was there."""
-    settings = [
-        one.fact.setting for one in record.entries_at(as_of) if isinstance(one.fact, Contact)
-    ]
-    return "unit" if settings and settings[-1] is Setting.NEONATAL_UNIT else "home"
 
 
 def on_hand(record: Record, infant_id: UUID, content: Content, *, now: datetime) -> OnHand:
@@ -158,6 +152,7 @@ def _container(
     until = use_by(expressed_at, fact.place, moves, profile, fact.expires_at)
     thawed = [one.at for one in moves if one.to == "thawed"]
     thawed = thawed or [one.at for one in moves if one.to == "thawing"]
+    end = _end_of(record, entry.id)
     return Container(
         entry=entry,
         fact=fact,
@@ -166,6 +161,22 @@ def _container(
         thawed_at=thawed[-1] if thawed else None,
         use_by=until,
         is_over=until.state not in ENDED and (until.was_late or until.at <= now),
+        second=end.fact.second if end and isinstance(end.fact, MilkMoved) else None,
+        by=end.entered_by if end else None,
+    )
+
+
+def _end_of(record: Record, milk_id: UUID) -> Entry | None:
+    """The entry by which a container was given or thrown out."""
+    return next(
+        (
+            one
+            for one in standing(record.entries)
+            if isinstance(one.fact, MilkMoved)
+            and one.fact.milk_id == milk_id
+            and one.fact.to in ENDED
+        ),
+        None,
     )
 
 
@@ -255,7 +266,7 @@ def _of_act(record: Record, act: Act, content: Content) -> tuple[Entry, ...]:
     now = max([act.now, *(one.at for one in _moves(record, act.milk_id))])
     where = where_of(record, now)
     container = _container(stored, stored.fact, record, profile_of(content, where), now)
-    problems = list(_problems(container, act, where))
+    problems = list(_problems(container, act))
     if problems:
         raise InputError(*problems)
     facts: list[AnyFact] = [
@@ -277,12 +288,7 @@ def _of_act(record: Record, act: Act, content: Content) -> tuple[Entry, ...]:
     )
 
 
-def needs_second(container: Container, where: Where) -> bool:
-    """Whether two people read label and name band before it is given: donor milk, and all on a unit."""
-    return container.fact.milk == "donor" or where == "unit"
-
-
-def _problems(container: Container, act: Act, where: Where) -> Iterator[Problem]:
+def _problems(container: Container, act: Act) -> Iterator[Problem]:
     if container.use_by.state in ENDED:
         yield Problem(
             code="MILK-002",
@@ -292,7 +298,7 @@ def _problems(container: Container, act: Act, where: Where) -> Iterator[Problem]
         )
         return
     if act.to == "used":
-        yield from _giving_problems(container, act, where)
+        yield from _giving_problems(container, act)
     elif container.is_over and act.to != "discarded":
         yield _too_late(container)
     elif act.to == "freezer" and container.thawed_at is not None:
@@ -304,7 +310,7 @@ def _problems(container: Container, act: Act, where: Where) -> Iterator[Problem]
         )
 
 
-def _giving_problems(container: Container, act: Act, where: Where) -> Iterator[Problem]:
+def _giving_problems(container: Container, act: Act) -> Iterator[Problem]:
     if container.is_over:
         yield _too_late(container)
     if act.number.strip().upper() not in {"", container.number}:
@@ -314,15 +320,6 @@ def _giving_problems(container: Container, act: Act, where: Where) -> Iterator[P
             why=message("This container is {number}.", number=container.number),
             fix=message("Take the right container, then read its label again."),
             where="number",
-        )
-    second = act.second.strip()
-    if needs_second(container, where) and second.lower() in {"", act.actor.lower()}:
-        yield Problem(
-            code="MILK-003",
-            what=message("No second person is named."),
-            why=message("Two people read label and name band aloud before this milk is given."),
-            fix=message("Enter the name of the other one; the parent may be it."),
-            where="second",
         )
 
 

@@ -15,13 +15,13 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
+from suffice.care.family.two_persons import needs_second
 from suffice.care.milk.on_hand import (
     LASTS,
     Act,
     Container,
     OnHand,
     act_on,
-    needs_second,
     on_hand,
 )
 from suffice.care.papers.making import folder_of
@@ -70,6 +70,8 @@ class ContainerShown(msgspec.Struct, frozen=True, kw_only=True):
     needs_second: bool
     acts: tuple[tuple[str, str], ...]
     key: UUID
+    by: str = ""
+    second: str = ""
 
 
 @require_http_methods(["GET", "POST"])
@@ -132,16 +134,18 @@ def _shown(one: Container, found: OnHand, wording: Wording) -> ContainerShown:
         id=one.entry.id,
         number=one.number,
         what=", ".join(parts),
-        state=_("%(state)s since %(at)s")
+        state=(_("%(state)s %(at)s") if until.state in ENDS else _("%(state)s since %(at)s"))
         % {"state": upper_first(words[until.state]), "at": wording.near(until.since, now)},
         until=wording.due_moment(until.at, now),
         limit=_("date of the bank")
         if until.limit is None
         else str(wording.quantity(until.limit.value, until.limit.unit, 0)),
         is_urgent=until.at - now <= LASTS,
-        needs_second=needs_second(one, found.where),
+        needs_second=needs_second(one.fact, found.where),
         acts=tuple((key, as_heading(words[key])) for key in acts),
         key=uuid4(),
+        by=one.by or "",
+        second=one.second or "",
     )
 
 
@@ -202,7 +206,7 @@ def labels(request: Request, family_id: UUID) -> HttpResponse:
                 thawed_at=one.thawed_at,
                 side=one.fact.side,
                 lot=one.fact.lot,
-                needs_two=needs_second(one, found.where),
+                needs_two=needs_second(one.fact, found.where),
             )
             for one in chosen
         ),
