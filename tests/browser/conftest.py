@@ -15,6 +15,7 @@ import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
 from functools import wraps
 from pathlib import Path
 from typing import Any
@@ -35,6 +36,7 @@ from playwright.sync_api import (
 from browser.sessions import HOMES, PASSPHRASE, sign_in_unseen
 from browser.watched import Browsers
 from patience import until
+from suffice.knowledge.policy import Policy
 from tool_modules import tool_module
 
 CHROMIUM = tool_module("setup").find_browser()
@@ -112,6 +114,8 @@ expect.set_options(timeout=30_000)
 # A browser is a large program of others, which now and then hangs or dies of itself. What fails in it is asked
 # once more and told at the end; what is wrong in a page fails twice, and no more than a few may need it in one run.
 ASKED_TWICE = pytest.mark.flaky(reruns=1)
+IDLE = timedelta(minutes=Policy(zone="UTC").idle_min)
+"""After so long without use a session is locked."""
 PHONE = {"width": 390, "height": 844}
 LAPTOP = {"width": 1366, "height": 900}
 Visit = Callable[..., Page]
@@ -217,13 +221,31 @@ def _wait_for(address: str, server: subprocess.Popen[bytes]) -> None:
 
 
 @pytest.fixture(scope="session")
-def signed_in(browsers: Browsers, address: str) -> dict[str, object]:
-    """The cookies of a consultant who has signed in once: each window starts with them."""
-    context = browsers.living().new_context()
-    sign_in(context.new_page(), address)
-    state = context.storage_state()
-    context.close()
-    return {"cookies": state["cookies"], "origins": []}
+def sign_in_anew(browsers: Browsers, address: str) -> Callable[[], dict[str, object]]:
+    """Gives the cookies of a consultant who has signed in, and signs in again before the session locks itself.
+
+    On a slow machine more time than that may lie between two tests that ask for them.
+    """
+    kept: dict[str, object] = {}
+    used_at = datetime.min.replace(tzinfo=UTC)
+
+    def cookies() -> dict[str, object]:
+        nonlocal used_at
+        if datetime.now(UTC) - used_at > IDLE / 2:
+            context = browsers.living().new_context()
+            sign_in(context.new_page(), address)
+            kept["cookies"] = context.storage_state()["cookies"]
+            context.close()
+        used_at = datetime.now(UTC)
+        return {"cookies": kept["cookies"], "origins": []}
+
+    return cookies
+
+
+@pytest.fixture
+def signed_in(sign_in_anew: Callable[[], dict[str, object]]) -> dict[str, object]:
+    """The cookies of a consultant who has signed in: each window starts with them."""
+    return sign_in_anew()
 
 
 @pytest.fixture(scope="module")
