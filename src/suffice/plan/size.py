@@ -209,17 +209,19 @@ def _is_last_day_held(known: Known, parameters: PlanParameters) -> bool:
 
 
 def _is_sized_without_interval(known: Known, parameters: PlanParameters) -> bool:
-    """Whether a short infant is given what lacks to a need without an interval, since what it takes is known.
+    """Whether it is given what lacks to a need without an interval, since what it takes is known.
 
-    That is so of one that is not at the breast, and in the first two weeks of one whose feeds were weighed for a day.
+    That is so of one that is not at the breast and not known to get enough, and in the first two weeks of a short
+    one whose feeds were weighed for a day.
     """
     need, taken = known.need, known.taken
-    if need is None or spread_ml(need) is not None or not known.is_short or known.is_unwell:
-        return False
-    if _is_old(known, parameters):
+    if need is None or spread_ml(need) is not None or known.is_unwell or _is_old(known, parameters):
         return False
     if not known.at_breast:
-        return True
+        # As with an interval: what it drinks is what is given, and that is not known to be enough.
+        return not known.suffices
+    if not known.is_short:
+        return False
     is_early = known.age_h < parameters.build_until_d.value * HOURS_PER_DAY
     is_weighed = taken is not None and spread_ml(taken) is not None
     return is_early and is_weighed and taken is not None and taken.value < need.value

@@ -171,7 +171,10 @@ def test_who_gets_too_little_from_bottles_is_given_the_need_though_it_has_no_int
     assert (found.outcome, found.ml, found.ml_per_day) == ("amount", 60.0, 480.0)
     assert found.most_ml is None
     assert found.warnings == (NO_INTERVAL,)
-    for other in ({"is_short": False}, {"is_unwell": True}, {"weight_age_h": age_h - 1000}):
+    # A quarter of the need is not left as it is because nobody counted diapers.
+    assert supplement(but(**{**fields, "is_short": False}), PARAMETERS).ml == 60.0
+    enough = {"is_short": False, "suffices": True}
+    for other in (enough, {"is_unwell": True}, {"weight_age_h": age_h - 1000}):
         assert supplement(but(**{**fields, **other}), PARAMETERS).ml is None
 
 
