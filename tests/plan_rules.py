@@ -120,6 +120,8 @@ def _amounts(one: Made, plan: Plan) -> Iterator[str]:
     if each is None or count is None or abs(each * count - day) > 1e-6:
         yield "the day is not the sum of its feeds"
         return
+    if plan.at_breast == "not now" and plan.feeds_count and count < plan.feeds_count:
+        yield f"milk at {count} of {plan.feeds_count} feeds, and no breast"
     is_begun = one.proposal.step is None
     parameters = plan_parameters(CONTENT)
     asked = one.asked

@@ -57,6 +57,10 @@ def faults(  # one rule after another
         found.append("more sleep than one stretch, or than was wished for")
     if not set(_minutes(slept)) <= _covered(case.sleep):
         found.append("sleep outside its hours")
+    if case.keeps_breast and case.at_breast != "not now":
+        bottles = [one for one in acts if one.what == "bottle"]
+        if any(one.starts_minutes % DAY not in away for one in bottles):
+            found.append("a bottle in place of a breast that is to be relieved")
     found += _feeds(acts, case, night, apart)
     found += _sessions(acts, case, sessions_apart, rest)
     return found

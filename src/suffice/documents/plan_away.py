@@ -1,4 +1,4 @@
-"""What the family's page says for the hours away: when milk is expressed there, and how much is left at home."""
+"""What the family's page says of feeds without the parent: the hours away, and a bottle that a helper gives."""
 
 from __future__ import annotations
 
@@ -11,6 +11,8 @@ from suffice.clinical.units import HOURS_PER_DAY, MINUTES_PER_HOUR
 from suffice.documents.day_clock import clock_of
 from suffice.documents.frame import Source, measured
 from suffice.message import Listed, Message, Number, message
+from suffice.plan.by_age import rounded_up
+from suffice.plan.need import need_of, no_less
 from suffice.plan.parameters import plan_parameters
 from suffice.plan.schedule_asked import parent_day_of
 
@@ -47,6 +49,30 @@ def away_lines(source: Source, plan: Plan, infant: InfantAssessment) -> Iterator
         "For *{starts} to {ends}* leave *{low} to {high}* of your milk, in small portions.",
         starts=starts, ends=ends, low=low, high=high,
     )  # fmt: skip
+
+
+def instead_lines(source: Source, plan: Plan, infant: InfantAssessment) -> Iterator[Message]:
+    """How much is in a bottle that a helper gives in place of the breast; none where the clock has no such bottle.
+
+    Args:
+        source: What the paper is made from.
+        plan: The plan that holds.
+        infant: Whose it is.
+    """
+    is_fed_so = plan.at_breast in {"every feed", "some feeds"}
+    if not is_fed_so or not any(one.what == "bottle" for one in clock_of(source.entries)):
+        return
+    need = no_less(need_of(infant, source.content)).per_day
+    parameters = plan_parameters(source.content)
+    if need is None or not plan.feeds_count:
+        yield message("Ask us how much goes into a bottle in place of the breast.")
+        return
+    # What it takes at a feed of the day, the extra milk of that feed among it.
+    ml = max(rounded_up(need.value / plan.feeds_count, parameters), plan.supplement_ml or 0.0)
+    yield message(
+        "A bottle in place of the breast: *{amount}*, and more if your baby asks.",
+        amount=measured(source.policy, ml),
+    )
 
 
 def _expressed(source: Source, away: Hours, gap_h: Number) -> Iterator[Message]:

@@ -173,21 +173,27 @@ def rounded_up(ml: float, parameters: PlanParameters) -> float:
 
 
 def divided(
-    least: float, most: float, feeds_count: int, parameters: PlanParameters
+    least: float,
+    most: float,
+    feeds_count: int,
+    parameters: PlanParameters,
+    *,
+    at_breast: bool,
 ) -> tuple[float, int]:
     """An amount of a day as one at each feed, and at how many feeds; never less than `least`.
 
-    At every feed where that is no more than `most`; else at as many of at least half of them as come
-    nearest to `least`.
+    At every feed where that is no more than `most`, or where nothing else is fed; else at as many of at least
+    half of them as come nearest to `least`.
 
     Args:
         least: mL/day, above 0.
         most: mL/day.
         feeds_count: Feeds in 24 h, at least one.
         parameters: The values in force.
+        at_breast: Whether a feed without this milk is a feed at the breast.
     """
     every = rounded_up(least / feeds_count, parameters)
-    if every * feeds_count <= most:
+    if not at_breast or every * feeds_count <= most:
         return every, feeds_count
     fewest = math.ceil(feeds_count / 2)
     tried = [

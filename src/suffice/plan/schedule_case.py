@@ -39,6 +39,7 @@ class DayCase(msgspec.Struct, frozen=True, kw_only=True):
         away: When the parent is not there.
         expresses_away: Whether a session can be away.
         helpers: When somebody can give a feed.
+        keeps_breast: Whether no feed at the breast is replaced but while the parent is away: a full breast fills on.
         cleaning_minutes: Of a day; not on the clock.
     """
 
@@ -62,6 +63,7 @@ class DayCase(msgspec.Struct, frozen=True, kw_only=True):
     away: tuple[Hours, ...] = ()
     expresses_away: bool = False
     helpers: tuple[Hours, ...] = ()
+    keeps_breast: bool = False
     cleaning_minutes: float = 0.0
 
 
@@ -114,6 +116,7 @@ def day_case(
         away=hours_of(day.away),
         expresses_away=bool(day.expresses_away),
         helpers=hours_of(day.helpers),
+        keeps_breast=any(plan.express_for == "relieve" for plan in plans),
         cleaning_minutes=parameters.cleaning_minutes.value if sessions or given else 0.0,
     )
 

@@ -167,7 +167,7 @@ class DayModel:
         shapes = list(self._shapes()) if case.feeds_count else []
         for step in range(0, self.day, self.apart):
             for shape in shapes:
-                if self._fits(shape, step, away=self._away):
+                if self._is_allowed(shape, step) and self._fits(shape, step, away=self._away):
                     yield Start(shape, step, self.program.variable())
         if not case.sessions_count and not self._expresses_bottles:
             return
@@ -179,6 +179,11 @@ class DayModel:
                 alone, step, away=frozenset() if case.expresses_away else self._away
             ):
                 yield Start(alone, step, self.program.variable())
+
+    def _is_allowed(self, shape: Shape, step: int) -> bool:
+        """Whether a feed may be so: a breast that is to be relieved is fed from while the parent is there."""
+        is_instead = self.case.at_breast != "not now" and not shape.is_at_breast
+        return not (self.case.keeps_breast and is_instead) or step in self._away
 
     def _fits(self, shape: Shape, step: int, *, away: frozenset[int]) -> bool:
         for part in shape.parts:
@@ -263,8 +268,9 @@ class DayModel:
     def _expresses_bottles(self) -> bool:
         """Whether sessions come in only for the milk that a helper gives."""
         case = self.case
-        is_at_breast = case.at_breast != "not now"
-        return is_at_breast and case.is_own_milk and not case.sessions_count and bool(case.helpers)
+        if case.at_breast == "not now" or not case.is_own_milk or case.sessions_count:
+            return False
+        return bool(case.helpers) and (not case.keeps_breast or bool(self._away))
 
     def _bottles(self) -> list[int]:
         """Feeds that replace one at the breast."""

@@ -384,7 +384,7 @@ def _by_need(known: Known, parameters: PlanParameters) -> Sized:
             working=_working(both, safe, parameters),
             warnings=(WEIGH_FEEDS, *((DO_NOT_WAIT,) if known.is_short else ())),
         )
-    ml, count = divided(safe, most, known.feeds_count, parameters)
+    ml, count = divided(safe, most, known.feeds_count, parameters, at_breast=known.at_breast)
     given = ml * count
     return Sized(
         outcome="amount",

@@ -129,6 +129,13 @@ def _whole(
         return _stepped(asked, step, given, known, parameters)
     move: Move = "up" if amount > given else "down"
     begun = _begun(asked, sized, known, parameters)
+    if asked.suffices and 0 < taken < amount:
+        ask = message(
+            "Only {amount} was written down in 24 h, and it gets enough: ask whether that is all before it is given more.",
+            amount=Amount(taken, "mL"),
+        )
+        line = msgspec.structs.replace(begun.line, warnings=(*begun.line.warnings, ask))
+        begun = msgspec.structs.replace(begun, line=line)
     return msgspec.structs.replace(begun, move="first" if asked.last is None else move)
 
 
@@ -181,11 +188,11 @@ def _stepped(
     day = 0.0
     if to > 0:
         last = asked.last
-        if step.move == "hold" and last is not None and last.supplement_ml:
+        if step.move == "hold" and last is not None and _is_kept(last, known):
             ml, count, day = last.supplement_ml, last.supplement_feeds_count, given
             most_ml = last.supplement_most_ml
         else:
-            ml, count = divided(to, to, known.feeds_count, parameters)
+            ml, count = divided(to, to, known.feeds_count, parameters, at_breast=known.at_breast)
             day = ml * count
     sentences: list[Words] = [_STEPS[step.move], step.why]
     if ml is not None and count is not None:
@@ -210,6 +217,14 @@ def _stepped(
         feeds_count=count,
         most_ml=most_ml,
         step=step,
+    )
+
+
+def _is_kept(last: Plan, known: Known) -> bool:
+    """Whether the last plan's amount of one feed holds: not where feeds would have none, and nothing else is fed."""
+    count = last.supplement_feeds_count
+    return bool(last.supplement_ml) and (
+        known.at_breast or count is None or count >= known.feeds_count
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import msgspec
@@ -22,7 +23,14 @@ LEAVES = "For 08:30 to 17:00 leave 255 mL to 340 mL of your milk, in small porti
 ASKS = "Ask us how much milk to leave for 08:30 to 17:00."
 
 
-def read(plan: Plan, day: ParentDay = AT_WORK, *, age_d: float = 60, **policy: Any) -> list[str]:
+def read(
+    plan: Plan,
+    day: ParentDay = AT_WORK,
+    *,
+    age_d: float = 60,
+    is_needed: bool = True,
+    **policy: Any,
+) -> list[str]:
     """The lines of the page that are about milk expressed and left."""
     record = records()[KEY]
     source = folder_of_record(
@@ -30,10 +38,12 @@ def read(plan: Plan, day: ParentDay = AT_WORK, *, age_d: float = 60, **policy: A
     ).source
     *others, infant = source.assessment.infants
     aged = msgspec.structs.replace(infant, age_h=age_d * 24, age_days=int(age_d))
+    if not is_needed:
+        aged = msgspec.structs.replace(aged, figures={}, estimate=None)
     assessment = msgspec.structs.replace(source.assessment, infants=(*others, aged))
     page = plan_page(msgspec.structs.replace(source, assessment=assessment), infant.infant_id)
     lines = text_in(page).replace("\N{NO-BREAK SPACE}", " ").split("\n")
-    return [one for one in lines if "away" in one or "leave" in one]
+    return [one for one in lines if "away" in one or "leave" in one or "place of" in one]
 
 
 def test_with_a_clock_the_times_of_it_are_said() -> None:
@@ -79,3 +89,25 @@ def test_what_is_not_so_is_not_said(
 ) -> None:
     lines = read(msgspec.structs.replace(KEEPS, **fields), day)
     assert [one for one in lines if one.startswith(("While you", "For ", "Ask us how"))] == said
+
+
+def test_a_bottle_in_place_of_the_breast_has_its_amount() -> None:
+    """The only number a helper could read was the 30 mL that go after the breast."""
+    clock = (Act(starts_minutes=60, minutes=20, what="bottle", who="helper"),)
+    plan = msgspec.structs.replace(
+        KEEPS,
+        supplement_ml=30.0,
+        supplement_ml_per_day=240.0,
+        supplement_feeds_count=8,
+        clock=clock,
+    )
+    (says,) = read(plan, ParentDay(helpers="0-6"))
+    found = re.fullmatch(
+        r"A bottle in place of the breast: (\d+) mL, and more if your baby asks.", says
+    )
+    assert found
+    assert int(found[1]) > 30
+    assert read(plan, ParentDay(helpers="0-6"), is_needed=False) == [
+        "Ask us how much goes into a bottle in place of the breast."
+    ]
+    assert read(msgspec.structs.replace(plan, clock=()), ParentDay()) == []

@@ -240,7 +240,7 @@ def test_the_summary_has_the_plan_as_the_familys_page_has_it() -> None:
     said = text_in(discharge(source)).replace("\N{NO-BREAK SPACE}", " ")
     assert "10 mL at each" in said
     assert "6 mL at each" not in said
-    assert "1 sessions in 24 h" in said
+    assert "1 session in 24 h" in said
     assert "Express once in 24 hours." in read(source)
 
 

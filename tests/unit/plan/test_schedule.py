@@ -122,6 +122,23 @@ def test_milk_for_a_bottle_is_expressed_first_where_there_is_no_other() -> None:
     assert "more than asked for" in said(found)
 
 
+def test_a_breast_that_is_to_be_relieved_is_fed_from_and_no_helper_replaces_it() -> None:
+    """A hard breast was left for seven hours for a helper's bottle, beside 'do not pump more than that'."""
+    case = a_case(
+        sessions_count=0, removal_gap_minutes=None, milk_feeds_count=0, is_own_milk=True,
+        helpers=hours_of("22-6"), feeds_count=8, keeps_breast=True,
+    )  # fmt: skip
+    found = scheduled(case, PARAMETERS)
+    assert faults(found.acts, case) == []
+    assert count(found, "bottle", "helper") == count(found, "express") == 0
+    away = msgspec.structs.replace(
+        case, away=hours_of("9-15"), helpers=hours_of("9-15"), gap_day_minutes=240
+    )
+    found = scheduled(away, PARAMETERS)
+    assert faults(found.acts, away) == []
+    assert count(found, "bottle", "helper") >= 1, "who is not there feeds nobody"
+
+
 @pytest.mark.parametrize("seed", range(8))
 def test_every_drawn_day_passes_the_checker_or_says_why_there_is_none(seed: int) -> None:
     case = drawn(seed)

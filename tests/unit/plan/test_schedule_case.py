@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 
 from day_cases import PARAMETERS
@@ -112,3 +113,9 @@ def test_of_twins_one_at_the_breast_and_one_with_bottles_both_are_fed_at_a_time(
 def test_hours_that_nobody_can_read_are_not_guessed() -> None:
     with pytest.raises(ValueError, match="soon"):
         case_of(PLAN, day=ParentDay(helpers="soon"))
+
+
+def test_who_is_to_be_relieved_is_not_replaced_at_the_breast() -> None:
+    relieved = msgspec.structs.replace(PLAN, express_for="relieve", sessions_count=None)
+    assert case_of(relieved).keeps_breast
+    assert not case_of(PLAN).keeps_breast

@@ -290,10 +290,18 @@ def test_no_amount_is_below_what_is_safe_and_more_than_the_band_is_said(
 
 @given(st.floats(1, 1200), st.integers(8, 12))
 def test_divided_into_feeds_it_is_never_less_nor_much_more(least: float, feeds: int) -> None:
-    ml, count = divided(least, least, feeds, PARAMETERS)
+    ml, count = divided(least, least, feeds, PARAMETERS, at_breast=True)
     assert feeds / 2 <= count <= feeds
     assert least - 1e-6 <= ml * count < least + 30
     assert ml == rounded_up(ml, PARAMETERS)
+
+
+@given(st.floats(1, 1200), st.integers(8, 12))
+def test_where_nothing_else_is_fed_each_feed_has_milk(least: float, feeds: int) -> None:
+    """It said 125 mL at 5 of 10 feeds to an infant that lives on bottles of 62 mL."""
+    ml, count = divided(least, least, feeds, PARAMETERS, at_breast=False)
+    assert count == feeds
+    assert ml == rounded_up(least / feeds, PARAMETERS)
 
 
 def test_a_short_day_is_as_likely_as_is_said() -> None:

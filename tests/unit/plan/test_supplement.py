@@ -8,7 +8,9 @@ import pytest
 from plan_case import BIRTH, SLOW, WELL, a_weight, an_infants, asked, counts, proposed
 from suffice.clinical.entry import Entry, Feed, Plan, Temperature
 from suffice.clinical.working import Figure, Working
+from suffice.knowledge.policy import Policy
 from suffice.knowledge.store import load
+from suffice.language.text import text_of
 from suffice.plan.known import Asked, known_of
 from suffice.plan.parameters import plan_parameters
 from suffice.plan.supplement import Supplement, supplement_of
@@ -147,7 +149,8 @@ def test_who_takes_more_than_was_planned_and_thrives_is_not_cut_back() -> None:
     fed = [an_infants(f"f{n}", Feed(milk="formula", volume_ml=60), 20.7 + n / 10) for n in range(8)]
     case = asked(*WELL, *counts(21), an_infants("plan", away, 18), *fed, day=21.5, engine=False)
     found = of(case, need=None)
-    assert (found.move, found.ml_per_day) == ("up", 480.0)
+    # 480 mL at each of ten feeds, as a family can measure it: no feed of an infant that lives on bottles is empty.
+    assert (found.move, found.ml_per_day, found.feeds_count) == ("up", 500.0, 10)
 
 
 def bottles(each_ml: float, day: float, milk: str = "formula") -> list[Entry]:
@@ -186,3 +189,17 @@ def test_who_lost_too_much_on_bottles_is_not_left_at_what_it_takes() -> None:
     found = of(case, at_breast=False)
     assert found.ml_per_day is not None
     assert 140 <= found.ml_per_day / 3.08 <= 170
+
+
+def test_who_gets_enough_on_less_than_it_needs_is_asked_about_before_it_is_given_more() -> None:
+    """On 560 mL and a good gain it was given 800 mL without a word."""
+    fed = bottles(50, 21.4)
+    case = asked(*WELL, *counts(21), *fed, day=21.5, engine=False)
+    assert case.suffices
+    found = of(case, need=amount(640, 20), at_breast=False)
+    assert found.ml_per_day is not None
+    assert found.ml_per_day > 400
+    warned = " ".join(text_of(one, Policy()) for one in found.line.warnings).replace(
+        "\N{NO-BREAK SPACE}", " "
+    )
+    assert "Only 400 mL was written down in 24 h" in warned

@@ -12,9 +12,10 @@ from datetime import datetime
 from typing import Final, Literal
 from uuid import UUID
 
-from suffice.clinical.entry import Contact, Entry, MilkMoved, MilkStored, Record, Setting, standing
+from suffice.clinical.entry import Entry, MilkMoved, MilkStored, Record, standing
 from suffice.errors import Problem
 from suffice.message import Message, message
+from suffice.plan.unit import is_on_unit
 
 Where = Literal["home", "unit"]
 """Whose times for milk hold."""
@@ -23,11 +24,8 @@ LETTERS_LEAST: Final = 2
 
 
 def where_of(record: Record, as_of: datetime) -> Where:
-    """Which profile a family goes by: that of the unit while the last contact was there."""
-    settings = [
-        one.fact.setting for one in record.entries_at(as_of) if isinstance(one.fact, Contact)
-    ]
-    return "unit" if settings and settings[-1] is Setting.NEONATAL_UNIT else "home"
+    """Which profile a family goes by: that of the unit while its infant is on one."""
+    return "unit" if is_on_unit(record.entries_at(as_of)) else "home"
 
 
 def needs_second(stored: MilkStored, where: Where) -> bool:

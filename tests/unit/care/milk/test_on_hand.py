@@ -12,6 +12,7 @@ from suffice.clinical.entry import (
     AnyFact,
     Birth,
     Contact,
+    ContactStart,
     Entry,
     Infant,
     MilkMoved,
@@ -53,6 +54,10 @@ def test_a_family_goes_by_the_unit_while_its_last_contact_was_there() -> None:
     assert where_of(record(), NOW) == "home"
     assert where_of(record(unit), NOW) == "unit"
     assert where_of(record(unit, home), NOW) == "home"
+    begun = entered("begun", ContactStart(place="neonatal unit"), 30)
+    assert where_of(record(home, begun), NOW) == "unit", (
+        "a contact that was begun there counted for nothing"
+    )
 
 
 def test_volume_and_cover_count_only_what_can_be_used() -> None:
