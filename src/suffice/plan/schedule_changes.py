@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import msgspec
 
+from suffice.clinical.entry.clock import What
 from suffice.clinical.reading.hours import DAY_MINUTES, Hours, minutes_of, time_of_day_text
 from suffice.clinical.units import MINUTES_PER_HOUR
 from suffice.message import Words, message
@@ -55,7 +56,7 @@ def changes(
     if not schedule.gave and schedule.is_possible:
         return ()
     one_feed = _bought(schedule, _one_feed(schedule.case, parameters), parameters, elapsed)
-    others = _bought(schedule, _others(schedule.case, parameters), parameters, elapsed)
+    others = _bought(schedule, _others(schedule, parameters), parameters, elapsed)
     return tuple(sorted([*one_feed[:1], *others], key=_worth))
 
 
@@ -102,7 +103,7 @@ def _helped(case: DayCase, hours: Hours) -> DayCase:
 
 def _one_feed(case: DayCase, parameters: ScheduleParameters) -> Iterator[_Tried]:
     """One feed by a helper, at each hour of the night at which nobody helps yet."""
-    if not case.feeds_count:
+    if not case.feeds_count or case.keeps_breast:
         return
     hour = round(MINUTES_PER_HOUR)
     night = night_of(parameters)
@@ -125,13 +126,21 @@ def _one_feed(case: DayCase, parameters: ScheduleParameters) -> Iterator[_Tried]
         )
 
 
-def _others(case: DayCase, parameters: ScheduleParameters) -> Iterator[_Tried]:
+def _drawn(schedule: Schedule, what: What, asked: int) -> int:
+    """How many acts of the parent the day has; as many as are asked for where there is no day."""
+    if not schedule.is_possible:
+        return asked
+    return sum(one.what == what and one.who == "parent" for one in schedule.acts)
+
+
+def _others(schedule: Schedule, parameters: ScheduleParameters) -> Iterator[_Tried]:
+    case = schedule.case
     night = night_of(parameters)
     whole = Hours(
         night.starts_minutes,
         night.starts_minutes + round(parameters.helper_night_h.value * MINUTES_PER_HOUR),
     )
-    if case.feeds_count:
+    if case.feeds_count and not case.keeps_breast:
         yield _Tried(
             message(
                 "a helper for the feeds from {start} to {end}",
@@ -144,25 +153,28 @@ def _others(case: DayCase, parameters: ScheduleParameters) -> Iterator[_Tried]:
         away = msgspec.structs.replace(case, helpers=(*case.helpers, *case.away))
         yield _Tried(message("a helper for the feeds while away"), away)
     if case.at_breast != "not now" and case.feeds_count:
-        yield from _shorter(case)
+        yield from _shorter(case, _drawn(schedule, "breast", case.feeds_count))
     if case.feeds_count:
         yield from _longer_gap(case, parameters)
     fewer = round(parameters.fewer_sessions_count.value)
     if case.sessions_count >= fewer:
+        left = case.sessions_count - fewer
+        # A session that gave way on the clock saves nobody a minute.
+        saved = max(_drawn(schedule, "express", case.sessions_count) - left, 0)
         yield _Tried(
             message("{count} sessions fewer", count=fewer),
-            msgspec.structs.replace(case, sessions_count=case.sessions_count - fewer),
-            fewer * case.session_minutes,
+            msgspec.structs.replace(case, sessions_count=left),
+            saved * case.session_minutes or None,
         )
 
 
-def _shorter(case: DayCase) -> Iterator[_Tried]:
+def _shorter(case: DayCase, feeds_count: int) -> Iterator[_Tried]:
     short = case.short_breast_minutes
     if short < case.breast_minutes:
         yield _Tried(
             message("at the breast {minutes} a feed at most", minutes=in_h_min(short)),
             msgspec.structs.replace(case, breast_minutes=short),
-            case.feeds_count * (case.breast_minutes - short),
+            feeds_count * (case.breast_minutes - short) or None,
         )
 
 

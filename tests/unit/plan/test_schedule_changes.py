@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import msgspec
+
 from day_cases import ALONE, NOBODY_FEEDS, PARAMETERS, a_case
 from suffice.clinical.reading.hours import hours_of
 from suffice.plan.schedule import Schedule, scheduled
@@ -59,3 +61,26 @@ def test_what_changes_nothing_is_not_offered() -> None:
     )
     offered = [str(one.what) for one in changes(scheduled(case, PARAMETERS), PARAMETERS)]
     assert not any("fewer" in one or "at the breast" in one for one in offered)
+
+
+def test_a_session_that_gave_way_saves_no_minute() -> None:
+    """'4 sessions fewer: 1 h 40 less' stood where one of the eight was not on the clock."""
+    asked = scheduled(ALONE, PARAMETERS)
+    drawn = sum(one.what == "express" for one in asked.acts)
+    for kept in (drawn, 5, 0):
+        sessions = [one for one in asked.acts if one.what == "express"]
+        acts = tuple(
+            one for one in asked.acts if one.what != "express" or sessions.index(one) < kept
+        )
+        found = changes(msgspec.structs.replace(asked, acts=acts), PARAMETERS)
+        by_name = {str(one.what): one for one in found}
+        fewer = by_name["4 sessions fewer"].fewer_minutes if kept > 4 else None
+        assert fewer == ((kept - 4) * 25 if kept > 4 else None)
+        assert ("4 sessions fewer" in by_name) == (kept > 4)
+
+
+def test_no_helper_is_offered_for_a_feed_at_a_breast_that_is_to_be_relieved() -> None:
+    case = a_case(sessions_count=0, removal_gap_minutes=None, keeps_breast=True, sleep_minutes=600)
+    said = [str(one.what) for one in changes(scheduled(case, PARAMETERS), PARAMETERS)]
+    assert said
+    assert not any("helper" in one for one in said)
