@@ -15,14 +15,13 @@ from suffice.documents.clock import (
     Stretch,
     clock_drawing,
     clock_legend,
-    clock_text,
     stretches,
 )
 from suffice.documents.drawn import drawn
 from suffice.documents.frame import Source
 from suffice.documents.page import Block, Dial, Heading, Items, Paragraph, Run, Runs, Table
 from suffice.documents.speaker import Speaker, plain
-from suffice.message import Words, message
+from suffice.message import Message, Words, message
 
 WIDTH_MM: Final = 63.0
 """With it the letters of the drawing are 8 pt; the table says the same in 10 pt or more."""
@@ -50,7 +49,11 @@ def as_drawn(source: Source, plan: Plan) -> Plan:
 
 
 def beside_the_clock(
-    source: Source, blocks: Sequence[Block], drawing: str | None = None
+    source: Source,
+    blocks: Sequence[Block],
+    drawing: str | None = None,
+    *,
+    instead: Message | None = None,
 ) -> Iterator[Block]:
     """What is to be done, with the dial beside it where a day was agreed on, else with a drawing where one goes.
 
@@ -60,6 +63,7 @@ def beside_the_clock(
         source: What the paper is made from.
         blocks: What is to be done.
         drawing: Name of the drawing; None where there is none.
+        instead: How much is in a helper's bottle that takes the place of the breast; None where none does.
     """
     acts, speaker = clock_of(source.entries), source.speaker
     beside = tuple(one for one in blocks if isinstance(one, Heading | Paragraph | Items))
@@ -73,17 +77,25 @@ def beside_the_clock(
     def say(words: Words) -> str:
         return plain(speaker.text(words))
 
+    told = [(one, _says(one, instead)) for one in stretches(acts)]
     yield Dial(
         svg=clock_drawing(acts, say, "clock", is_with_legend=False),
-        alt=f"{say(DAY)}: {clock_text(acts, say)}",
+        alt=f"{say(DAY)}: {'; '.join(f'{one.hours} {say(says)}' for one, says in told)}",
         width_mm=WIDTH_MM,
         beside=beside,
-        table=_table(stretches(acts), speaker),
+        table=_table(told, speaker),
         legend=clock_legend(acts, say, PAGE_MM * WIDTH_PX / WIDTH_MM),
     )
 
 
-def _table(found: Sequence[Stretch], speaker: Speaker) -> Table:
+def _says(one: Stretch, instead: Message | None) -> Words:
+    """What is done in a stretch; with a helper's bottle, how much is in it: the helper reads no other number."""
+    if instead is None or not any(act.what == "bottle" for act in one.acts):
+        return one.says
+    return message("{acts}, {amount}", acts=one.says, amount=instead)
+
+
+def _table(found: Sequence[tuple[Stretch, Words]], speaker: Speaker) -> Table:
     """The stretches in two columns, the first half of the day in the left one."""
     half = (len(found) + 1) // 2
     rows = zip_longest(found[:half], found[half:])
@@ -96,7 +108,8 @@ def _table(found: Sequence[Stretch], speaker: Speaker) -> Table:
     )
 
 
-def _cells(one: Stretch | None, speaker: Speaker) -> tuple[Runs, Runs]:
-    if one is None:
+def _cells(told: tuple[Stretch, Words] | None, speaker: Speaker) -> tuple[Runs, Runs]:
+    if told is None:
         return (), ()
-    return (Run(one.hours, bold=True),), speaker.say(one.says)
+    one, says = told
+    return (Run(one.hours, bold=True),), speaker.say(says)

@@ -51,8 +51,8 @@ def away_lines(source: Source, plan: Plan, infant: InfantAssessment) -> Iterator
     )  # fmt: skip
 
 
-def instead_lines(source: Source, plan: Plan, infant: InfantAssessment) -> Iterator[Message]:
-    """How much is in a bottle that a helper gives in place of the breast; none where the clock has no such bottle.
+def milk_instead(source: Source, plan: Plan, infant: InfantAssessment) -> Message | None:
+    """How much is in a bottle that a helper gives in place of the breast; None where the clock has no such bottle.
 
     Args:
         source: What the paper is made from.
@@ -61,18 +61,14 @@ def instead_lines(source: Source, plan: Plan, infant: InfantAssessment) -> Itera
     """
     is_fed_so = plan.at_breast in {"every feed", "some feeds"}
     if not is_fed_so or not any(one.what == "bottle" for one in clock_of(source.entries)):
-        return
+        return None
     need = no_less(need_of(infant, source.content)).per_day
     parameters = plan_parameters(source.content)
     if need is None or not plan.feeds_count:
-        yield message("Ask us how much goes into a bottle in place of the breast.")
-        return
+        return message("ask us how much")
     # What it takes at a feed of the day, the extra milk of that feed among it.
     ml = max(rounded_up(need.value / plan.feeds_count, parameters), plan.supplement_ml or 0.0)
-    yield message(
-        "A bottle in place of the breast: *{amount}*, and more if your baby asks.",
-        amount=measured(source.policy, ml),
-    )
+    return measured(source.policy, ml)
 
 
 def _expressed(source: Source, away: Hours, gap_h: Number) -> Iterator[Message]:

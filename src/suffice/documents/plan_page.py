@@ -32,7 +32,7 @@ from suffice.documents.frame import (
 )
 from suffice.documents.help_box import help_box, urgent
 from suffice.documents.page import Block, Box, Heading, Items, Paper, Paragraph, Runs
-from suffice.documents.plan_away import away_lines, instead_lines
+from suffice.documents.plan_away import away_lines, milk_instead
 from suffice.documents.plan_days import DayAmount, plan_of_day
 from suffice.language.catalogue import MARKS, translated
 from suffice.message import Amount, Instant, Message, Number, Words, joined, message
@@ -135,13 +135,10 @@ def _feeding(
     yield from _goal(source, plan)
     position = None if plan.at_breast == "not now" else plan.position
     drawing = None if position is None else POSITIONS.get(position)
-    away = (
-        *_own_milk(source, plan, infant),
-        *instead_lines(source, plan, infant),
-        *away_lines(source, plan, infant),
-    )
+    away = (*_own_milk(source, plan, infant), *away_lines(source, plan, infant))
     blocks = (*_each_feed(source, plan), *_each_day(source, plan, to_come, away))
-    yield from beside_the_clock(source, blocks, drawing)
+    instead = milk_instead(source, plan, infant)
+    yield from beside_the_clock(source, blocks, drawing, instead=instead)
 
 
 def _no_milk(source: Source, plan: Plan, infant: InfantAssessment) -> Iterator[Block]:

@@ -43,7 +43,7 @@ def read(
     assessment = msgspec.structs.replace(source.assessment, infants=(*others, aged))
     page = plan_page(msgspec.structs.replace(source, assessment=assessment), infant.infant_id)
     lines = text_in(page).replace("\N{NO-BREAK SPACE}", " ").split("\n")
-    return [one for one in lines if "away" in one or "leave" in one or "place of" in one]
+    return [one for one in lines if "away" in one or "leave" in one or "Helper" in one]
 
 
 def test_with_a_clock_the_times_of_it_are_said() -> None:
@@ -102,12 +102,13 @@ def test_a_bottle_in_place_of_the_breast_has_its_amount() -> None:
         clock=clock,
     )
     (says,) = read(plan, ParentDay(helpers="0-6"))
-    found = re.fullmatch(
-        r"A bottle in place of the breast: (\d+) mL, and more if your baby asks.", says
-    )
+    found = re.fullmatch(r"Helper: bottle or cup, (\d+) mL", says)
     assert found
     assert int(found[1]) > 30
     assert read(plan, ParentDay(helpers="0-6"), is_needed=False) == [
-        "Ask us how much goes into a bottle in place of the breast."
+        "Helper: bottle or cup, ask us how much"
+    ]
+    assert read(msgspec.structs.replace(plan, at_breast="not now"), ParentDay(helpers="0-6")) == [
+        "Helper: bottle or cup"
     ]
     assert read(msgspec.structs.replace(plan, clock=()), ParentDay()) == []
