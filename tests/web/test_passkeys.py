@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
-from types import SimpleNamespace
 from uuid import uuid4
 
 import pytest
@@ -158,7 +157,7 @@ def test_who_sits_down_at_an_open_screen_adds_no_passkey(
     """It would be a way in for good; and the passphrase is not to be guessed there either."""
     # However long the machine takes, all of it happens within one moment.
     moment = datetime.now(UTC)
-    monkeypatch.setattr(pages, "timezone", SimpleNamespace(now=lambda: moment))
+    monkeypatch.setattr(pages.timezone, "now", lambda: moment)
     for guess in ("", "not the passphrase", "another guess"):
         assert add(page, SoftKey(), guess).status_code == 200
         assert passkeys_of(consultant.pk) == ()
