@@ -11,7 +11,7 @@ from suffice.clinical.units import HOURS_PER_DAY, MINUTES_PER_HOUR
 from suffice.documents.day_clock import clock_of
 from suffice.documents.frame import Source, measured
 from suffice.message import Listed, Message, Number, message
-from suffice.plan.by_age import rounded_up
+from suffice.plan.by_age import amounts_by_day, rounded_up
 from suffice.plan.need import need_of, no_less
 from suffice.plan.parameters import plan_parameters
 from suffice.plan.schedule_asked import parent_day_of
@@ -63,12 +63,13 @@ def milk_instead(source: Source, plan: Plan, infant: InfantAssessment) -> Messag
     if not is_fed_so or not any(one.what == "bottle" for one in clock_of(source.entries)):
         return None
     need = no_less(need_of(infant, source.content)).per_day
-    parameters = plan_parameters(source.content)
-    if need is None or not plan.feeds_count:
+    parameters, age_h = plan_parameters(source.content), infant.age_h
+    if age_h is None or need is None or not plan.feeds_count:
         return message("ask us how much")
-    # What it takes at a feed of the day, the extra milk of that feed among it.
-    ml = max(rounded_up(need.value / plan.feeds_count, parameters), plan.supplement_ml or 0.0)
-    return measured(source.policy, ml)
+    # In the first days the protocol's amount of its age; then what it needs at a feed, extra milk among it.
+    by_day = amounts_by_day(age_h, infant.gestation_days, parameters)
+    ml = by_day[0].ml if by_day else rounded_up(need.value / plan.feeds_count, parameters)
+    return measured(source.policy, max(ml, plan.supplement_ml or 0.0))
 
 
 def _expressed(source: Source, away: Hours, gap_h: Number) -> Iterator[Message]:

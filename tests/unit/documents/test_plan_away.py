@@ -112,3 +112,11 @@ def test_a_bottle_in_place_of_the_breast_has_its_amount() -> None:
         "Helper: bottle or cup"
     ]
     assert read(msgspec.structs.replace(plan, clock=()), ParentDay()) == []
+
+
+def test_in_the_first_days_that_bottle_is_no_more_than_the_protocol_has() -> None:
+    """On the second day need over feeds came to 25 mL, and the protocol has 5 to 15 (`plan.amount_high_ml`)."""
+    clock = (Act(starts_minutes=60, minutes=20, what="bottle", who="helper"),)
+    plan = msgspec.structs.replace(KEEPS, clock=clock)
+    (says,) = read(plan, ParentDay(helpers="0-6"), age_d=1.5)
+    assert says == "Helper: bottle or cup, 10 mL"

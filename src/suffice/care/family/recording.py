@@ -284,10 +284,9 @@ def _refuse(
     """Raise what is impossible; what is doubtful only as long as nobody has confirmed it."""
     there = {entry.id for entry in record.entries}
     new = [entry for entry in entries if entry.id not in there]
-    problems = [
-        *entry_problems(record, new, here.content, now=now),
-        *problems_of_given(record, new, full_names()),
-    ]
+    problems = entry_problems(record, new, here.content, now=now)
+    if any(isinstance(entry.fact, MilkMoved) for entry in new):
+        problems = [*problems, *problems_of_given(record, new, full_names())]
     impossible = [problem for problem in problems if not problem.doubtful]
     if impossible or (problems and not confirmed):
         raise InputError(*(impossible or problems))
