@@ -51,12 +51,15 @@ OTHERWISE = Policy(
 
 
 def asked(
-    vignette: Vignette, later: timedelta = timedelta(), policy: Policy | None = None
+    vignette: Vignette,
+    later: timedelta = timedelta(),
+    policy: Policy | None = None,
+    record: Record | None = None,
 ) -> FamilyAssessment:
     own = vignette.policy
     policy = own if policy is None else replace(policy, constants=own.constants)
     return assess(
-        vignette.record,
+        record or vignette.record,
         vignette.asked_at + later,
         policy.content_in_force(load()),
         policy,
@@ -117,4 +120,4 @@ def test_units_words_and_the_order_of_entries_change_nothing(vignette):
         infants=record.infants,
         entries=tuple(reversed(record.entries)),
     )
-    assert told(asked(vignette._replace(record=turned))) == usual
+    assert told(asked(vignette, record=turned)) == usual

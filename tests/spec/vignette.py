@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta, timezone
+from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
 from uuid import NAMESPACE_OID, uuid5
@@ -55,10 +56,16 @@ ALONE: dict[str, AnyFact] = {
 class Vignette(NamedTuple):
     chapter: str
     case: str
-    record: Record
+    infant: str
+    seen: str
     asked_at: datetime
     says: tuple[str, ...]
     clinic: tuple[tuple[str, float], ...] = ()
+
+    @property
+    def record(self) -> Record:
+        """Made when it is asked for: most of the programs that read a table run few of its rows."""
+        return record_of(self.infant, self.seen)
 
     @property
     def policy(self) -> Policy:
@@ -81,7 +88,8 @@ def read_vignettes(path: Path) -> Iterator[Vignette]:
         yield Vignette(
             chapter,
             row["case"],
-            record_of(row["infant"], row["seen"]),
+            row["infant"],
+            row["seen"],
             BORN_AT + age_of(row["asked at"]),
             tuple(part.strip() for part in row["says"].split(",")),
             own_values(row.get("clinic", "")),
@@ -99,6 +107,7 @@ def age_of(text: str) -> timedelta:
     return {"h": timedelta(hours=1), "d": timedelta(days=1)}[unit] * float(number)
 
 
+@lru_cache(4096)
 def record_of(infant: str, seen: str) -> Record:
     """Of twins each is named (`girl … / boy …`); what was seen of the second begins `second`."""
     each = infant.split(" / ")

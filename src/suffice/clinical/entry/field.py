@@ -254,10 +254,15 @@ def kind_of(fact: Fact | type[Fact]) -> str:
 
 def is_required(kind: type[Fact], name: str) -> bool:
     """Whether a fact cannot be without this field."""
-    info = next(one for one in msgspec.structs.fields(kind) if one.name == name)
-    return bool(info.required)
+    return bool(_fields_of(kind)[name].required)
 
 
 def default_of(kind: type[Fact], name: str) -> Any:
     """What the field is where nothing is said of it."""
-    return next(one.default for one in msgspec.structs.fields(kind) if one.name == name)
+    return _fields_of(kind)[name].default
+
+
+@cache
+def _fields_of(kind: type[Fact]) -> dict[str, msgspec.structs.FieldInfo]:
+    """Each field of a kind as its class declares it; msgspec reads the annotations anew at each question."""
+    return {one.name: one for one in msgspec.structs.fields(kind)}
