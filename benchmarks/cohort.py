@@ -16,7 +16,7 @@ import polars as pl
 from benchmarks.batch import cohort
 from benchmarks.result import Result
 from suffice.clinical.plausibility_limits import PlausibilityLimits
-from suffice.cohort.intake import intake_columns
+from suffice.cohort.intake import intake_of
 from suffice.cohort.part import assess_part, gather
 from suffice.cohort.rows import checked
 from suffice.cohort.stages import setting
@@ -72,12 +72,12 @@ def run() -> list[Result]:
     kept, _ = checked(rows, limits, chosen.reference.last_day)
     part, intake = gather(kept, chosen, None), chosen.intake
     alone = one_by_one(kept.filter(pl.col("is_usable")))
-    intake_columns(part, intake)
+    intake_of(part, intake)
     whole_ms, many_ms, alone_ms = (
         1000 * seconds / count
         for seconds, count in (
             (least_s(lambda: assess_part(kept, chosen, None)), INFANTS),
-            (least_s(lambda: intake_columns(part, intake)), INFANTS),
+            (least_s(lambda: intake_of(part, intake)), INFANTS),
             (
                 least_s(
                     lambda: [preview(one, intake.population, intake.question) for one in alone]

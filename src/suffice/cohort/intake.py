@@ -7,7 +7,7 @@ stands in `intake_not_told`.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
 import numpy as np
@@ -32,6 +32,18 @@ SCHEMA = pl.Schema({
     "intake_short_probability": pl.Float64, "intake_not_told": pl.String,
 })  # fmt: skip
 """The columns; volumes in mL per day, at the breast and in all, since nothing else is known."""
+
+
+class Intake(NamedTuple):
+    """What the engine says of the infants of a part.
+
+    Attributes:
+        columns: One row an infant of the part, in its order; the columns of `SCHEMA`.
+        birth_weight_is_unfit: (n,): that the engine left the birth weight out.
+    """
+
+    columns: pl.DataFrame
+    birth_weight_is_unfit: npt.NDArray[np.bool_]
 
 
 class IntakeSetting(msgspec.Struct, frozen=True, kw_only=True):
@@ -61,8 +73,8 @@ def intake_setting(content: Content) -> IntakeSetting:
     )
 
 
-def intake_columns(part: Part, setting: IntakeSetting) -> pl.DataFrame:
-    """One row an infant of the part, in its order; the columns of `SCHEMA`."""
+def intake_of(part: Part, setting: IntakeSetting) -> Intake:
+    """The engine's quick answers for a part."""
     evidence = _evidence(part)
     reasons = _why_not_computed(part, evidence.weighings, setting)
     computed = np.array([reason is None for reason in reasons], dtype=bool)
@@ -81,7 +93,11 @@ def intake_columns(part: Part, setting: IntakeSetting) -> pl.DataFrame:
     wide = np.full((len(columns), len(computed)), np.nan)
     wide[:, computed] = columns
     numbers = pl.DataFrame(dict(zip(SCHEMA, wide, strict=False))).fill_nan(None)
-    return numbers.with_columns(intake_not_told=pl.Series(reasons, dtype=pl.String))
+    is_unfit = np.zeros(len(computed), dtype=bool)
+    is_unfit[computed] = found.birth_weight_is_unfit
+    return Intake(
+        numbers.with_columns(intake_not_told=pl.Series(reasons, dtype=pl.String)), is_unfit
+    )
 
 
 def _evidence(part: Part) -> ManyEvidence:

@@ -22,10 +22,11 @@ from suffice.clinical.growth.standard import GrowthStandards
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.weight.gain import GainRules
 from suffice.cohort.infants import Part
-from suffice.cohort.intake import IntakeSetting, intake_columns, intake_setting
+from suffice.cohort.intake import Intake, IntakeSetting, intake_of, intake_setting
 from suffice.cohort.rows import PROBLEM_SCHEMA
 from suffice.inference.growth.cohort import LEVELS, CohortAnswer, CohortQuestion, answer_cohort
 from suffice.inference.growth.prior import GrowthPrior, SiteShift, Weighed, WeightReference, Worn
+from suffice.inference.infant.birth_weight import UNFIT
 from suffice.knowledge.growth_forecast import growth_prior, weight_reference, worn_of
 from suffice.knowledge.store import Content
 from suffice.knowledge.tables import growth_standards
@@ -295,8 +296,9 @@ def assess_part(
         parts = [_answered(part, np.array([], dtype=np.intp), setting, None)]
     found = pl.concat(parts).sort("place").drop("place")
     facts = _plain_figures(part, setting)
-    whole = pl.concat([facts, found, intake_columns(part, setting.intake)], how="horizontal")
-    return whole.with_columns(_cautions(part, setting)), part.problems
+    intake = intake_of(part, setting.intake)
+    whole = pl.concat([facts, found, intake.columns], how="horizontal")
+    return whole.with_columns(_cautions(part, intake, setting)), part.problems
 
 
 def _groups(part: Part, sites: Sites) -> Iterator[tuple[np.ndarray, SiteShift | None]]:
@@ -458,7 +460,7 @@ def _plain_figures(part: Part, setting: BatchSetting) -> pl.DataFrame:
     return found.with_columns(pl.selectors.float().fill_nan(None)).hstack(counts)
 
 
-def _cautions(part: Part, setting: BatchSetting) -> pl.Expr:
+def _cautions(part: Part, intake: Intake, setting: BatchSetting) -> pl.Expr:
     """Why to trust each infant's row less, as short fixed words in the column `cautions`."""
     age_d = pl.col("age_h") / HOURS_PER_DAY
     behind_d = (pl.col("age_h") - pl.col("last_weight_age_h")) / HOURS_PER_DAY
@@ -470,6 +472,7 @@ def _cautions(part: Part, setting: BatchSetting) -> pl.Expr:
         "no-usable-weight": pl.lit(pl.Series(~part.has_usable_row)),
         "one-weight": pl.lit(pl.Series(part.has_usable_row & is_alone)),
         "birth-weight-unknown": pl.col("birth_weight_g").is_null(),
+        UNFIT: pl.lit(pl.Series(intake.birth_weight_is_unfit)),
         "sex-unknown": pl.lit(pl.Series(part.weighed.male_share == _SEX_UNKNOWN)),
         "preterm": pl.lit(pl.Series(early)),
         "small-at-birth": pl.col("birth_weight_g") < setting.small_birth_weight_g,

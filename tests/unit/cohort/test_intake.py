@@ -8,7 +8,7 @@ import pytest
 
 from suffice.assess.engine.question import AskedOf, question_of
 from suffice.clinical.plausibility_limits import PlausibilityLimits
-from suffice.cohort.intake import SCHEMA, intake_columns
+from suffice.cohort.intake import SCHEMA, intake_of
 from suffice.cohort.part import gather
 from suffice.cohort.rows import checked
 from suffice.cohort.stages import setting
@@ -43,7 +43,7 @@ def one(infant, **changed):
 
 def told(*infants):
     rows = pl.concat(infants, how="vertical_relaxed")
-    found = intake_columns(part(**rows.to_dict(as_series=False)), SETTING.intake)
+    found = intake_of(part(**rows.to_dict(as_series=False)), SETTING.intake).columns
     assert found.schema == SCHEMA
     return found
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from suffice.clinical.entry import Sex
 from suffice.inference.estimate import Question
@@ -92,11 +93,13 @@ class ManyPreviews:
         intake_ml_per_day: Quantiles of the intake at the levels of `infant.outlook.LEVELS`, (n, 7).
         requirement_ml_per_day: The same of the intake that is needed, (n, 7).
         intake_short_probability: (n,): that the intake does not allow for the line of gain.
+        birth_weight_is_unfit: (n,): that the birth weight was left out, see `infant.birth_weight`.
     """
 
     intake_ml_per_day: Floats
     requirement_ml_per_day: Floats
     intake_short_probability: Floats
+    birth_weight_is_unfit: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, order=True)
@@ -159,6 +162,7 @@ def preview_many(
         intake_ml_per_day=intake,
         requirement_ml_per_day=requirement,
         intake_short_probability=short,
+        birth_weight_is_unfit=np.isin(np.arange(n), unfit),
     )
 
 
