@@ -47,7 +47,7 @@ from suffice.message import (
     joined,
     message,
 )
-from suffice.plan.known import held_in_a_row
+from suffice.plan.known import held_in_a_row, is_short
 from suffice.plan.parameters import plan_parameters
 
 MOST_FACTS: Final = 5
@@ -76,6 +76,10 @@ HELD_TOO_OFTEN: Final = message(
     "Please see {name} and advise: in the last {count} plans the supplement could not be made less."
 )
 """What is asked where nothing that is flagged asks for more than a look."""
+NO_EXTRA_MILK: Final = message(
+    "By the plan: no extra milk, though it probably gets too little. Please say what to give until its feeds of a"
+    " day have been weighed."
+)
 FOR_INFORMATION: Final = message("For information: {name}. {headline}.")
 NOTHING_FLAGGED: Final = message("Nothing is flagged; what was not asked is not known")
 LETTER_TITLE: Final = message("Letter to a physician about {name}")
@@ -347,6 +351,8 @@ def _planned(
         )
         milk = MILKS.get(plan.milk or "")
         yield joined(given, message("Which milk: {milk}.", milk=milk) if milk else "")
+    elif plan.at_breast not in {None, "not now"} and is_short(infant):
+        yield NO_EXTRA_MILK
     held = _held_count(source, infant)
     if held > 1 and not _is_about_held_steps(source, held, open_):
         yield message(

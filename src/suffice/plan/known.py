@@ -119,8 +119,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def is_short(self) -> bool:
         """Whether the infant is judged to get too little, or probably too little."""
-        verdict = self.infant.verdict
-        return verdict is not None and verdict.kind in SHORT
+        return is_short(self.infant)
 
     @property
     def suffices(self) -> bool:
@@ -143,6 +142,11 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     def open_findings(self) -> tuple[Finding, ...]:
         """What is flagged of the infant and is more than a note."""
         return tuple(one for one in self.infant.findings if one.level != "note")
+
+
+def is_short(infant: InfantAssessment) -> bool:
+    """Whether an infant is judged to get too little, or probably too little."""
+    return infant.verdict is not None and infant.verdict.kind in SHORT
 
 
 def known_of(asked: Asked, parameters: PlanParameters) -> Known:

@@ -70,7 +70,7 @@ from suffice.plan.parameters import (
     production_parameters,
 )
 from suffice.plan.position import Side, position_of, sides_of, stopped_sides
-from suffice.plan.size import Known, is_before_term
+from suffice.plan.size import DO_NOT_WAIT, Known, is_before_term
 from suffice.plan.step import Step
 from suffice.plan.supplement import Supplement, supplement_of
 from suffice.plan.unit import fed_by_unit, is_fed_by_unit
@@ -150,13 +150,14 @@ def propose(asked: Asked) -> Proposal:
         ),
         step=milk.step,
         calls=tuple(_calls(asked, parameters)),
-        tells_physician=milk.step is not None and milk.step.is_held_too_often,
+        tells_physician=_tells_physician(milk),
     )
     if is_fed:
         if not is_fed_by_unit(asked, parameters):
             return proposal
         plan, lines = fed_by_unit(plan, proposal.lines)
-        return msgspec.structs.replace(proposal, plan=plan, lines=lines)
+        # Where a unit feeds it a physician orders every feed.
+        return msgspec.structs.replace(proposal, plan=plan, lines=lines, tells_physician=False)
     return msgspec.structs.replace(
         proposal, plan=without_feeds(plan), lines=lines_without_feeds(proposal.lines)
     )
@@ -179,6 +180,12 @@ def _situation(
         is_given_own=any(one.milk == "expressed" for one in milk_feeds_in_24_h(asked)),
         is_chosen=_is_chosen(asked, known, parameters),
     )
+
+
+def _tells_physician(milk: Supplement) -> bool:
+    """Whether a supplement cannot be made less for long, or is for a physician to order until feeds are weighed."""
+    is_held = milk.step is not None and milk.step.is_held_too_often
+    return is_held or DO_NOT_WAIT in milk.line.warnings
 
 
 def _is_chosen(asked: Asked, known: Known, parameters: PlanParameters) -> bool:

@@ -20,6 +20,8 @@ from paper_source import (
     renamed,
 )
 from pdf_reader import Seen, see
+from spec.papers_of import papers_of, text_in
+from spec.vignette import BORN_AT, Vignette
 from suffice.assess.rules.red_flag import who_and_how_soon
 from suffice.clinical.entry import Basis, Entry, Handover, Illness, Sign
 from suffice.documents.folder import Folder, Offer
@@ -230,3 +232,15 @@ def test_on_a_page_somebody_who_is_phoned_first_is_said_as_one_act():
     within = "phone the maternity physician within the hour; to be seen the same day"
     assert said["parent-fever"] == within
     assert not [code for code, line in said.items() if "by phone" in line]
+
+
+@pytest.mark.parametrize(
+    ("last", "asks"), [("90 d: 4950 g", True), ("90 d: 5500 g", False)], ids=["slow", "well"]
+)
+def test_how_much_to_give_is_asked_where_a_plan_gives_nothing_and_it_gets_too_little(last, asks):
+    seen = f"30 d: 4200 g; 60 d: 4800 g; {last}; 90 d: 6 wets in 24 h; 90 d: count of 8 feeds"
+    girl = "girl, 39+0, 3400 g, vaginal"
+    one = papers_of(Vignette("letter", "no amount", girl, seen, BORN_AT + timedelta(days=90), ()))
+    assert one.made.proposal.tells_physician is asks
+    paper = one.folder.paper(Offer(kind="letter", whose=one.made.asked.infant.infant_id))
+    assert ("Please say what to give until" in text_in(paper)) is asks

@@ -211,6 +211,17 @@ def test_held_twice_running_a_physician_is_written_to() -> None:
     assert "write to a physician" in said(found, "supplement")
 
 
+NO_AMOUNT_IS_SAFE = (BIRTH, a_weight(4200, 30), a_weight(4700, 60), a_weight(4950, 90))
+"""Gains 8 g/day in its third month; what it takes at the breast was never weighed."""
+
+
+def test_where_a_physician_orders_what_is_given_meanwhile_a_physician_is_written_to() -> None:
+    found = proposed(*NO_AMOUNT_IS_SAFE, day=90)
+    assert found.plan.supplement_ml_per_day is None
+    assert "until then give what a physician orders" in said(found, "supplement")
+    assert found.tells_physician
+
+
 def test_the_last_of_it_settles() -> None:
     more = Plan(move="first", supplement_ml_per_day=90.0)
     small = Plan(move="down", supplement_ml_per_day=60.0)
