@@ -213,7 +213,7 @@ def test_a_step_that_is_killed_before_it_is_noted_is_done_again(
     url = url_of(engine, "unnoted", postgres)
     begun = run(tmp_path, url, "begin", RELEASED[version])
     keep_as_begun(tmp_path, url)
-    told = run(tmp_path, url, "unnoted")
+    told = run(tmp_path, url, "unnoted", each(4))
     assert told
     right = {"half": True, "finished": 0, **whole(begun["record_family"])}
     assert told == [right] * len(told)

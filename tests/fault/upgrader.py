@@ -305,13 +305,13 @@ def killed(home: Path, url: str, times: int) -> list[dict[str, Any]]:
     return told
 
 
-def unnoted(home: Path, url: str) -> list[dict[str, Any]]:
-    """Kill an upgrade before each step is noted; finish it each time."""
+def unnoted(home: Path, url: str, nth: int) -> list[dict[str, Any]]:
+    """Kill an upgrade before each nth of its steps and the last is noted; finish it each time."""
     again(home, url)
     ended, count = apart(lambda: noted(0))
     assert ended == 0, ended
     told = []
-    for place in range(1, count + 1):
+    for place in sorted({*range(1, count, nth), count}):
         again(home, url)
         ended, _ = apart(partial(noted, place))
         assert ended == KILLED, (ended, place, count)
@@ -359,7 +359,7 @@ def main(act: str, *given: str) -> None:
     elif act == "killed":
         said = killed(home, url, int(given[0]))
     elif act == "unnoted":
-        said = unnoted(home, url)
+        said = unnoted(home, url, int(given[0]))
     else:
         from suffice.care.backup.key import read_key
         from suffice.care.backup.restoring import restore
