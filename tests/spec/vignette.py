@@ -28,6 +28,7 @@ from suffice.clinical.entry import (
     Known,
     Observation,
     Plan,
+    ProblemStatus,
     Record,
     Setting,
     Sign,
@@ -266,6 +267,8 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
         return Sign(sign=found[2], present=not found[1], since=since), None
     if found := re.fullmatch(r"observed (\w+) (\S+)", text):
         return Observation(what=found[1], answer=found[2]), None
+    if found := re.fullmatch(r"problem (\w+) (open|better|settled|not so)", text):
+        return ProblemStatus(problem=found[1], status=found[2]), None  # type: ignore[arg-type]
     if found := re.fullmatch(r"contact due (.+)", text):
         return Contact(setting=Setting.CLINIC, next_due_at=BORN_AT + age_of(found[1])), None
     if found := re.fullmatch(r"plan (every feed|some feeds|not now)", text):

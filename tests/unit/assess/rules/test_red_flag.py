@@ -74,6 +74,8 @@ GAPS = (
     ("when", message("{age} a day", age=Age(72.0))),
     ("unknown", message("Wets")),
     ("gaining", message("{rate} a day", rate=Amount(9.0, "g"))),
+    ("problem", message("mother")),
+    ("whom", message("mother")),
 )
 """What facts bring along for the sentences of their rows."""
 SEEN = (*GAPS, ("at", message("mother")), ("weighed", message("mother")))
