@@ -53,7 +53,7 @@ from suffice.assess.review.gap import (
 from suffice.assess.review.growing import review_growing
 from suffice.assess.review.growth import review_corrected_age, review_growth, weight_rows
 from suffice.assess.review.intake import IntakeReviewed, review_intake
-from suffice.assess.review.last_milk import review_last_milk
+from suffice.assess.review.last_milk import review_last_milk, review_waking
 from suffice.assess.review.output import Gained, review_output
 from suffice.assess.review.result import Reviewed, together
 from suffice.assess.review.rising import review_course
@@ -414,6 +414,7 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
             output,
             review_feeding(case, parameters.feeding, has_risen=weights.has_risen),
             *review_last_milk(case, parameters),
+            *review_waking(case),
             review_growing(
                 case, parameters, gained, weights.reviewed.figures.get("change_percent")
             ),

@@ -9,7 +9,7 @@ consultant who calls the problem resolved or not so. Time ends nothing: what was
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence, Set
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 from functools import lru_cache
 from typing import Final, NamedTuple
@@ -144,7 +144,7 @@ def with_hand_overs(
     return infants, findings
 
 
-def _since_observed_h(entries: Sequence[Entry], asked: Set[str], as_of: datetime) -> float:
+def _since_observed_h(entries: Sequence[Entry], asked: frozenset[str], as_of: datetime) -> float:
     """How long ago the last of these observations was made, in hours."""
     times = (
         one.true_at for one in entries if type(one.fact) is Observation and one.fact.what in asked
@@ -220,7 +220,9 @@ def _open(
     noted = tuple(one for one in entries if one.id in ids)
     if not noted:
         return None
-    codes = {*handing.problem.flags, *(row.code for row in _rows_about_problems(content))}
+    codes = frozenset(
+        (*handing.problem.flags, *(row.code for row in _rows_about_problems(content)))
+    )
     own = [one for one in entries if one.infant_id == whose]
     is_over = any(_ends(one, handing, noted, codes, level) for one in own)
     return None if is_over else _Open(handing, level, noted)
@@ -238,7 +240,7 @@ def _unread(handing: Handing, content: Content) -> Iterator[UUID]:
 
 
 def _ends(
-    entry: Entry, handing: Handing, noted: Sequence[Entry], codes: Set[str], level: Level
+    entry: Entry, handing: Handing, noted: Sequence[Entry], codes: frozenset[str], level: Level
 ) -> bool:
     """Whether an entry ends a hand-over: it was made by somebody who knew all that makes it so."""
     fact = entry.fact
