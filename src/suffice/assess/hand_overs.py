@@ -250,9 +250,7 @@ def _ends(
             fact.flag is None or not codes.isdisjoint({fact.flag, BECOMES.get(fact.flag, "")})
         )
     elif isinstance(fact, ProblemStatus):
-        # An emergency is called over by whoever was told of it.
-        is_hers = handing.over.level != "emergency"
-        is_one = is_hers and fact.problem == handing.key and fact.status in ENDED
+        is_one = fact.problem == handing.key and fact.status in ENDED
     else:
         return False
     return is_one and all(
