@@ -29,6 +29,7 @@ from suffice.clinical.entry import (
     Known,
     Observation,
     Plan,
+    ProblemStatus,
     Record,
     Setting,
     Sign,
@@ -275,13 +276,20 @@ def fact_of(text: str) -> tuple[AnyFact, str | None]:
         return Sign(sign=found[2], present=not found[1], since=since), None
     if found := re.fullmatch(r"observed (\w+) (\S+)", text):
         return Observation(what=found[1], answer=found[2]), None
+    if text in ALONE:
+        return ALONE[text], None
+    return what_is_agreed(text) or in_another_unit(text)
+
+
+def what_is_agreed(text: str) -> tuple[AnyFact, str | None] | None:
+    """What became of a problem, the next contact or a plan; None where it is none of them."""
+    if found := re.fullmatch(r"problem (\w+) (open|better|settled|not so)", text):
+        return ProblemStatus(problem=found[1], status=found[2]), None  # type: ignore[arg-type]
     if found := re.fullmatch(r"contact due (.+)", text):
         return Contact(setting=Setting.CLINIC, next_due_at=BORN_AT + age_of(found[1])), None
     if found := re.fullmatch(r"plan (every feed|some feeds|not now)", text):
         return Plan(move="first", at_breast=found[1]), None  # type: ignore[arg-type]
-    if text in ALONE:
-        return ALONE[text], None
-    return in_another_unit(text)
+    return None
 
 
 def in_another_unit(text: str) -> tuple[AnyFact, str | None]:

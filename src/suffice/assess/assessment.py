@@ -20,12 +20,14 @@ from msgspec.structs import replace
 from suffice.assess.act import Asked, act_about_parent
 from suffice.assess.answered import answers_in, answers_to, as_first_entered, codes_answered
 from suffice.assess.case import Case, case_of, possible
+from suffice.assess.contacts import discharge_of, is_discharged, last_contact, next_due, seen_at
 from suffice.assess.died import as_such, death_of, doubt_of
 from suffice.assess.engine.agreement import agreement_of
 from suffice.assess.engine.ask import Answer, ask, review_answer
 from suffice.assess.engine.evidence import evidence_of
 from suffice.assess.engine.version import ENGINE_VERSION
 from suffice.assess.flags import find_doubts, find_flags, parent_findings
+from suffice.assess.hand_overs import are_asked, with_hand_overs
 from suffice.assess.in_care import InCare, OpenThen
 from suffice.assess.names import family_name, infant_name, names_among
 from suffice.assess.parameters import CareParameters, parameters_of
@@ -51,7 +53,7 @@ from suffice.assess.review.gap import (
 from suffice.assess.review.growing import review_growing
 from suffice.assess.review.growth import review_corrected_age, review_growth, weight_rows
 from suffice.assess.review.intake import IntakeReviewed, review_intake
-from suffice.assess.review.last_milk import review_last_milk
+from suffice.assess.review.last_milk import review_last_milk, review_waking
 from suffice.assess.review.output import Gained, review_output
 from suffice.assess.review.result import Reviewed, together
 from suffice.assess.review.rising import review_course
@@ -69,12 +71,10 @@ from suffice.assess.verdict import with_verdict
 from suffice.assess.weigh_again import by_its_day, weigh_again_of, with_date
 from suffice.clinical.entry import (
     Birth,
-    Contact,
     Entry,
     Infant,
     Known,
     Record,
-    Setting,
     about,
     count_until,
     standing,
@@ -133,7 +133,7 @@ def assess(
     if in_care.is_needed:
         infants = tuple(in_care.of_infant(one) for one in infants)
         findings = in_care.of_findings(findings, None)
-    contact = _last_contact(entries)
+    contact = last_contact(entries)
     asked = _asked(entries, as_of, content, policy)
     due_at = asked.next_due_at
     judged = tuple(one if one.died else with_verdict(one, asked) for one in infants)
@@ -182,13 +182,13 @@ def _rank_of(
 
 def _asked(entries: tuple[Entry, ...], as_of: datetime, content: Content, policy: Policy) -> Asked:
     """What rank, judgement and act depend on beside the findings."""
-    discharge, zone = _discharge(entries), ZoneInfo(policy.zone)
+    discharge, zone = discharge_of(entries), ZoneInfo(policy.zone)
     return Asked(
         rules=ranking_rules(content, policy),
         settled=content.constant("population.question_settled"),
         as_of=as_of,
         zone=zone,
-        next_due_at=None if discharge else _next_due(entries),
+        next_due_at=None if discharge else next_due(entries),
         ended_on=discharge.true_at.astimezone(zone).date() if discharge else None,
         solids_from=content.constant("energy.solids_from_d"),
     )
@@ -256,10 +256,11 @@ def _flagged(
         engine: Whether the engine is asked too.
         for_rank: Only the rank is wanted.
         findings_only: Only the findings are wanted: no list of the weights, and no date to weigh
-            again.
+            again, but where problems are named from them.
     """
     parameters = parameters_of(content)
     entries, names, born_later = seen.entries, seen.names, seen.born_later
+    findings_only = findings_only and not are_asked(entries, content)
     infants = tuple(
         _assess_infant(
             infant,
@@ -289,7 +290,12 @@ def _flagged(
         )
 
     answered = {code: facts(code) for code in codes_answered(own)}
-    return infants, parent_findings(facts(None), content, as_of=seen.as_of, answered=answered)
+    of_parent = parent_findings(facts(None), content, as_of=seen.as_of, answered=answered)
+
+    def judged(infant: InfantAssessment) -> InfantAssessment:
+        return with_verdict(infant, _asked(entries, seen.as_of, content, policy))
+
+    return with_hand_overs(infants, of_parent, entries, content, seen.as_of, judged)
 
 
 def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
@@ -320,7 +326,7 @@ def _assess_infant(  # noqa: PLR0913  # what `assess` takes, and the name
         is_before_birth=is_before_birth,
         history=history,
     )
-    case = replace(case, seen_at=_seen_at(entries))
+    case = replace(case, seen_at=seen_at(entries))
     if died is not None:
         rows = () if findings_only else weight_rows(case, parameters, {})
         return replace(as_such(case, policy, died.at), weights=rows, died=died)
@@ -408,6 +414,7 @@ def _review(case: Case, entries: Sequence[Entry], parameters: CareParameters) ->
             output,
             review_feeding(case, parameters.feeding, has_risen=weights.has_risen),
             *review_last_milk(case, parameters),
+            *review_waking(case),
             review_growing(
                 case, parameters, gained, weights.reviewed.figures.get("change_percent")
             ),
@@ -436,7 +443,7 @@ def _planned(
     entries: tuple[Entry, ...], until: datetime | None
 ) -> tuple[datetime | None, datetime | None]:
     """When the next contact is due, and when the last weight is too old, while somebody looks after them."""
-    return (None, None) if is_discharged(entries) else (_next_due(entries), until)
+    return (None, None) if is_discharged(entries) else (next_due(entries), until)
 
 
 def _corrected_age_days(reviewed: Reviewed) -> int | None:
@@ -448,49 +455,3 @@ def _p_wrong(estimate: Estimate | None) -> dict[str, float]:
     if estimate is None or estimate.is_refused:
         return {}
     return {suspect.reading_id: suspect.probability for suspect in estimate.suspects}
-
-
-def _last_contact(entries: tuple[Entry, ...]) -> Contact | None:
-    return next((one.fact for one in reversed(entries) if type(one.fact) is Contact), None)
-
-
-def _seen_at(entries: tuple[Entry, ...]) -> datetime | None:
-    """When the family was last seen at a contact: on the phone nobody sees an infant."""
-    for one in reversed(entries):
-        if type(one.fact) is Contact and one.fact.setting != Setting.PHONE:
-            return one.true_at
-    return None
-
-
-def _next_due(entries: tuple[Entry, ...]) -> datetime | None:
-    """What the last contact planned; what one before it planned, where that was written down later.
-
-    A contact entered with an earlier time, after the family was opened, still plans the next one:
-    whoever wrote the last contact could not know of it.
-    """
-    contacts = [(entry, entry.fact) for entry in entries if type(entry.fact) is Contact]
-    if not contacts:
-        return None
-    last, latest = contacts[-1]
-    if latest.next_due_at is not None:
-        return latest.next_due_at
-    for entry, fact in reversed(contacts[:-1]):
-        planned = fact.next_due_at
-        if planned and entry.entered_at > last.entered_at and planned > last.true_at:
-            return planned
-    return None
-
-
-def is_discharged(entries: tuple[Entry, ...]) -> bool:
-    """Whether the last contact ended the work, and nothing was seen since: then they are back."""
-    return _discharge(entries) is not None
-
-
-def _discharge(entries: tuple[Entry, ...]) -> Entry | None:
-    """The contact that ended the work; None where none did, or something was seen since."""
-    for entry in reversed(entries):
-        if entry.true_at < entries[-1].true_at:
-            break
-        if isinstance(entry.fact, Contact):
-            return entry if entry.fact.discharged else None
-    return None

@@ -34,6 +34,8 @@ OLD_COUNTS: Final = frozenset(
     {"old_feeds_count_per_day", "old_shortest_feed_minutes", "old_longest_feed_minutes"}
 )
 """Measures of feeds that nobody has counted since: their rows say what was not calm, and still count."""
+PROBLEM: Final = "problem"
+"""Topic of the rows that are asked once the problems are named."""
 FEEDING: Final = "feeding"
 LEAPS: Final = "weight-leaps"
 """Code of the row that asks, without the engine, whether a weight is right: it is asked once."""
@@ -139,6 +141,15 @@ def parent_findings(
     return tuple(finding for finding, _ in found.held)
 
 
+def problem_findings(
+    facts: Facts, content: Content, *, as_of: datetime, infant_id: UUID | None
+) -> tuple[Finding, ...]:
+    """Ask the rows about the named problems of an infant, or of the parent."""
+    rows = _rows(content).of_problems["parent" if infant_id is None else "infant"]
+    found = findings_of(rows, facts, {}, as_of=as_of, infant_id=infant_id)
+    return tuple(finding for finding, _ in found.held)
+
+
 def facts_of(case: Case, reviewed: Reviewed) -> Facts:
     """What is known of an infant, as the rows ask it."""
     birth = case.birth
@@ -179,12 +190,14 @@ class _Rows(NamedTuple):
     of_flags: RowSet
     of_engine: RowSet
     of_parent: RowSet
+    of_problems: Mapping[str, RowSet]
 
 
 @lru_cache(maxsize=8)
 def _rows(content: Content) -> _Rows:
     asks_of_flags = _codes_that_ask(content, OF_FLAGS)
-    of_infant = [row for row in content.flags if row.about == "infant"]
+    rows = [row for row in content.flags if row.topic != PROBLEM]
+    of_infant = [row for row in rows if row.about == "infant"]
     of_engine = [row for row in of_infant if row.topic == ENGINE]
     of_flags = [row for row in of_infant if row.topic != ENGINE and row.code in asks_of_flags]
     later = {row.code for row in (*of_engine, *of_flags)}
@@ -192,7 +205,14 @@ def _rows(content: Content) -> _Rows:
         of_facts=RowSet((row for row in of_infant if row.code not in later), content),
         of_flags=RowSet(of_flags, content),
         of_engine=RowSet(of_engine, content),
-        of_parent=RowSet((row for row in content.flags if row.about == "parent"), content),
+        of_parent=RowSet((row for row in rows if row.about == "parent"), content),
+        of_problems={
+            about: RowSet(
+                (row for row in content.flags if row.topic == PROBLEM and row.about == about),
+                content,
+            )
+            for about in ("infant", "parent")
+        },
     )
 
 

@@ -8,6 +8,7 @@ from functools import lru_cache
 from typing import Final
 
 from suffice.assess.died import living
+from suffice.assess.hand_overs import are_asked
 from suffice.assess.in_care import changes_by_time
 from suffice.assess.parameters import CareParameters
 from suffice.assess.results import Finding, InfantAssessment
@@ -15,7 +16,7 @@ from suffice.assess.review.gap import FEEDS
 from suffice.assess.review.observed_signs import with_observed_signs
 from suffice.assess.review.warning import BREAST_LUMP, BREAST_RED
 from suffice.assess.rules.red_flag import LEFT_AFTER
-from suffice.clinical.entry import Entry, Sign, Stool, Weight, Wet
+from suffice.clinical.entry import Entry, Sign, Stool, Temperature, Weight, Wet
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.knowledge.store import Content
 
@@ -40,7 +41,8 @@ def valid_until(
     That is the soonest of: the next contact falls due; an infant begins a new day of life (norms
     and limits go by day) or reaches an age from which a row is asked; a count stops counting for
     now; an answer to a handover is due, or the next date of what a physician knows of has come; a red
-    breast, or a new lump, has lasted as long as the consultant watches it; what was found becomes late; a weight
+    breast, or a new lump, has lasted as long as the consultant watches it; what was looked for in vain
+    no longer speaks against a problem; what was found becomes late; a weight
     that may have fallen should have been taken again; an infant
     beside a twin was weighed, or its diapers seen, a day ago; and the content's longest stretch for the engine's answer, which moves with age.
 
@@ -63,6 +65,8 @@ def valid_until(
     ]
     if len(infants) > 1:
         changes += _of_twins(entries)
+    if are_asked(entries, content):
+        changes += _of_looks(entries, content)
     if next_due_at is not None:
         # Due is past due from the first moment after it, and overdue after the slack that the clinic allows.
         slack = timedelta(hours=content.constant(OVERDUE_AFTER).value)
@@ -102,6 +106,14 @@ def _of_twins(entries: Sequence[Entry]) -> Iterator[datetime]:
     for entry in entries:
         if isinstance(entry.fact, Weight | Wet | Stool):
             yield entry.true_at + timedelta(hours=HOURS_PER_DAY) + A_MINUTE
+
+
+def _of_looks(entries: Sequence[Entry], content: Content) -> Iterator[datetime]:
+    """Until when what was found as usual, or looked for in vain, speaks against a problem."""
+    counts = timedelta(hours=content.constant("problem.look_counts_h").value)
+    for entry in entries:
+        if isinstance(entry.fact, Sign | Temperature):
+            yield entry.true_at + counts
 
 
 @lru_cache(maxsize=8)

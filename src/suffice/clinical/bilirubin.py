@@ -40,6 +40,13 @@ class BilirubinLimits(Parameters, frozen=True, kw_only=True):
     """The same for an infant born before those two lines hold."""
     stands_h: Constant
     """How long a value speaks for the colour of the skin."""
+    ahead_h: Constant
+    """How far ahead a value that rises is looked at."""
+    pace_from_h: Constant
+    """How far apart two values must be for a pace, and at most: `pace_until_h`."""
+    pace_until_h: Constant
+    rebound_from_h: Constant
+    """How long after light treatment a value shows whether it comes back."""
 
 
 def treatment_line(

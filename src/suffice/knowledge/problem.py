@@ -48,13 +48,17 @@ class Statement(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class HandOver(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """To whom a problem is handed over, how soon, and when; `says` is what is handed over with it."""
+    """To whom a problem is handed over, how soon, and when; `says` is what is handed over with it.
+
+    `is_offer` says that the family decides, and that no clinician must know: it has no place on the list.
+    """
 
     level: Level
     within_h: float
     to_whom: str
     when: str
     says: str = ""
+    is_offer: bool = False
 
 
 class LookAgain(Sourced, frozen=True, kw_only=True, forbid_unknown_fields=True):

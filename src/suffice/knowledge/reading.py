@@ -59,6 +59,7 @@ FLAG_FILES: dict[str, frozenset[schema.FlagTopic]] = {
     "rules/weight_flags": frozenset({"weight"}),
     "rules/gain_flags": frozenset({"gain", "growth"}),
     "rules/output_flags": frozenset({"output", "milk", "feeding"}),
+    "rules/problem_flags": frozenset({"problem"}),
     "rules/red_flags": frozenset({"overdue", "not known", "engine"}),
 }
 """The files of the one table of flags, below the content folder, with the topics of their rows; of

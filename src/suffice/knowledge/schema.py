@@ -362,7 +362,7 @@ COLOUR_OF: Final[dict[Level, Colour]] = {
 
 FlagTopic = Literal[
     "sign", "combined", "temperature", "weight", "gain", "growth", "output", "milk", "feeding", "illness",
-    "overdue", "not known", "engine",
+    "problem", "overdue", "not known", "engine",
 ]  # fmt: skip
 
 

@@ -11,7 +11,7 @@ the order of the content. No probability is made up.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from typing import Final
+from typing import Final, NamedTuple
 
 import msgspec
 
@@ -151,6 +151,48 @@ def name_problems(
     )
 
 
+class Handing(NamedTuple):
+    """A hand-over that a named problem asks for, with what makes it so."""
+
+    key: str
+    problem: Problem
+    over: HandOver
+    reasons: tuple[Reason, ...]
+
+
+def hand_overs_of(finds: Finds, content: Content, asked: Collection[str]) -> Iterator[Handing]:
+    """The hand-overs that the named problems ask for because of one of these keys, offers left out.
+
+    Args:
+        finds: What was found, by key.
+        content: The content in use.
+        asked: Keys of what was found; a hand-over that asks none of them is not looked at.
+    """
+    views = views_of(finds)
+    sided = {key for key, found in finds.items() if any(one.side for one in found)}
+    for ready in table_of(content).problems:
+        rows = [
+            (over, row)
+            for over, row in ready.hand_over
+            if not over.is_offer and not row.keys.isdisjoint(asked)
+        ]
+        if not rows:
+            continue
+        weighing = _weighing(ready, views, sided, is_intake_known=INTAKE in finds)
+        if weighing.state <= State.OPEN:
+            continue
+        sides = _sides_of(weighing)
+        for over, row in rows:
+            if any_side(row, views, sides) is Truth.TRUE:
+                yield Handing(ready.key, ready.problem, over, _reasons((row,), views, sides))
+
+
+def _sides_of(weighing: Weighing) -> Sides:
+    """The sides on which a problem is furthest supported."""
+    where = (sides for sides, _, state in weighing.by_side if state is weighing.state)
+    return tuple(dict.fromkeys(side for sides in where for side in sides))
+
+
 def _weighing(
     ready: Ready, views: Views, sided: Collection[str], *, is_intake_known: bool
 ) -> Weighing:
@@ -168,7 +210,7 @@ def _weighed(
     ready, state = weighing.ready, weighing.state
     problem = ready.problem
     where = [one for one in weighing.by_side if one[2] is state]
-    asked = tuple(dict.fromkeys(side for sides, _, _ in where for side in sides))
+    asked = _sides_of(weighing)
     named = state > State.OPEN
     is_asked = not ready.keys.isdisjoint(finds)
     hand_over = tuple(

@@ -38,7 +38,12 @@ def looked_at(entries: Iterable[Entry], contact_id: UUID | None) -> datetime | N
 
 
 def observed_finds(
-    entries: Iterable[Entry], content: Content, as_of: datetime, contact_id: UUID | None
+    entries: Iterable[Entry],
+    content: Content,
+    as_of: datetime,
+    contact_id: UUID | None,
+    *,
+    stands: bool = False,
 ) -> dict[str, tuple[Found, ...]]:
     """What was observed of one person, by key.
 
@@ -49,6 +54,7 @@ def observed_finds(
         content: The content in use.
         as_of: The time of the question.
         contact_id: The contact whose look counts; what belongs to none counts for a day.
+        stands: Whether each answer counts until a later one takes its place, however long ago the look was.
     """
     since = as_of - timedelta(hours=content.constant("problem.look_counts_h").value)
     words = content.vocabularies[FOLDER]
@@ -60,7 +66,7 @@ def observed_finds(
             continue
         is_of_contact = fact.contact_id is not None and fact.contact_id == contact_id
         is_loose = fact.contact_id is None and entry.true_at > since
-        if not (content.parts[word.part].lasts or is_of_contact or is_loose):
+        if not (stands or content.parts[word.part].lasts or is_of_contact or is_loose):
             continue
         by_side = found.setdefault(fact.what, {})
         for side in _sides(fact, word):

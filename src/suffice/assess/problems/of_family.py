@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from datetime import datetime
-from typing import Final
+from typing import Final, Protocol
 from uuid import UUID
 
 import msgspec
@@ -93,18 +93,33 @@ def _by_a_weight_too_soon(infant: InfantAssessment, content: Content) -> frozens
     return frozenset(key for key, one in content.known.items() if one.asked_by == "weight")
 
 
+class Assessed(Protocol):
+    """What is read of an assessment beside the infant's own: of a part of one too."""
+
+    @property
+    def infants(self) -> tuple[InfantAssessment, ...]:
+        """The assessed infants."""
+
+    @property
+    def as_of(self) -> datetime:
+        """The instant of the question."""
+
+
 def finds_of(
     entries: tuple[Entry, ...],
     infant: InfantAssessment,
-    assessment: FamilyAssessment,
+    assessment: Assessed,
     content: Content,
     contact_id: UUID | None,
+    *,
+    stands: bool = False,
 ) -> Finds:
-    """What is known of one infant and its parent, by key."""
+    """What is known of one infant and its parent, by key; `stands` as in :func:`observed_finds`."""
     own, parent = about(entries, infant.infant_id), about(entries, None)
-    observed = observed_finds(parent, content, assessment.as_of, contact_id)
+    as_of = assessment.as_of
+    observed = observed_finds(parent, content, as_of, contact_id, stands=stands)
     if infant.died is None:
-        observed |= observed_finds(own, content, assessment.as_of, contact_id)
+        observed |= observed_finds(own, content, as_of, contact_id, stands=stands)
     given = Sources(
         _since_birth(infant, assessment.as_of),
         own if infant.died is None else (),

@@ -28,6 +28,8 @@ JAUNDICE: Final = ("jaundice", "jaundice_palms")
 """Signs that bilirubin was measured for."""
 BLOOD_TOO: Final = message("Read through the skin: a blood value decides.")
 
+RISES: Final = message("At this pace it reaches the line within a day.")
+
 
 class Value(NamedTuple):
     """One bilirubin value.
@@ -89,13 +91,14 @@ def review_bilirubin(
         return
     last = values[-1]
     yield _under_light(values, case)
+    yield from _after_light(values, case, limits)
     open_ = [one for place, one in enumerate(values) if _is_open(place, values, case)]
     lines = ((one, one.over(one.exchange), one.exchange) for one in open_ if one.exchange)
     yield from _worst("bilirubin_over_exchange_line_umol_per_l", lines)
     lines = ((one, one.over(one.light), one.light) for one in open_ if one.light)
     yield from _worst("bilirubin_over_light_line_umol_per_l", lines)
     if last in open_:
-        yield from _latest(last, case, limits)
+        yield from _latest(last, case, limits, rises=_reaches_its_line(values, case, limits))
 
 
 def values_of(case: Case, limits: BilirubinLimits) -> tuple[Value, ...]:
@@ -190,12 +193,41 @@ def _worst(name: str, over: Iterator[tuple[Value, float, Figure]]) -> Iterator[R
         yield measure(name, found)
 
 
-def _latest(last: Value, case: Case, limits: BilirubinLimits) -> Iterator[Reviewed]:
-    """Whether the latest value is of the first day, is clearly below its line, or is to be read."""
+def _reaches_its_line(values: Sequence[Value], case: Case, limits: BilirubinLimits) -> bool:
+    """Whether the latest value would reach the line for light within a day, at its pace since one measured alike."""
+    last = values[-1]
+    if last.age_h is None:
+        return False
+    from_h, until_h = limits.pace_from_h.value, limits.pace_until_h.value
+    alike = [
+        (one, last.age_h - one.age_h)
+        for one in values[:-1]
+        if one.age_h is not None and one.fact.method == last.fact.method
+    ]
+    earlier = [(one, hours) for one, hours in alike if from_h <= hours <= until_h]
+    if not earlier:
+        return False
+    before, hours = earlier[-1]
+    ahead_h = limits.ahead_h.value
+    gestation = case.birth.gestation_days if case.birth else None
+    line = treatment_line(last.age_h + ahead_h, gestation, limits, "light")
+    pace = (last.umol_per_l - before.umol_per_l) / hours
+    return pace > 0 and last.umol_per_l + pace * ahead_h >= line.value
+
+
+def _latest(last: Value, case: Case, limits: BilirubinLimits, *, rises: bool) -> Iterator[Reviewed]:
+    """Whether the latest value is of the first day, is clearly below its line, or is to be read.
+
+    Args:
+        last: The value.
+        case: The infant.
+        limits: How far below its line a value must be.
+        rises: Whether it would reach its line within a day.
+    """
     birth = case.birth
     margin = clearly_below(birth.gestation_days if birth else None, limits)
     is_first_day = last.age_h is not None and last.age_h < HOURS_PER_DAY
-    is_clear = last.light is not None and last.over(last.light) < -margin.value
+    is_clear = last.light is not None and last.over(last.light) < -margin.value and not rises
     for name, is_so in (
         ("bilirubin_of_first_day", is_first_day),
         ("bilirubin_clearly_below_line", is_clear and not is_first_day),
@@ -203,6 +235,7 @@ def _latest(last: Value, case: Case, limits: BilirubinLimits) -> Iterator[Review
     ):
         found = _sign_of(last, is_so=is_so, line=last.light)
         says = (BLOOD_TOO,) if last.fact.method == "skin" and not is_clear else ()
+        says = (RISES, *says) if rises else says
         found = msgspec.structs.replace(found, says=says, degree=last.over(last.light))
         yield Reviewed(signs={name: (found,)})
 
@@ -228,3 +261,19 @@ def _under_light(values: Sequence[Value], case: Case) -> Reviewed:
     found = _sign_of(last, is_so=not case.answers.cover_by_name(last.entry.id))
     found = msgspec.structs.replace(found, is_answered=False)
     return Reviewed(signs={"under_light_treatment": (found,)})
+
+
+def _after_light(
+    values: Sequence[Value], case: Case, limits: BilirubinLimits
+) -> Iterator[Reviewed]:
+    """Whether light treatment has ended and no value is old enough to show that bilirubin stays low, not answered."""
+    lit = [place for place, one in enumerate(values) if one.fact.under_light is True]
+    after = values[lit[-1] + 1 :] if lit else ()
+    if not after:
+        return
+    first = after[0]
+    from_at = first.entry.true_at + timedelta(hours=limits.rebound_from_h.value)
+    is_measured = any(one.entry.true_at >= from_at for one in after)
+    is_answered = case.answers.cover(first.entry.id)
+    found = _sign_of(first, is_so=not is_measured and not is_answered)
+    yield Reviewed(signs={"light_ended_not_measured": (found,)})

@@ -16,7 +16,7 @@ from suffice.assess.review.loss import is_fed_formula_only
 from suffice.assess.review.result import Reviewed, measure
 from suffice.assess.rules.table import Measure
 from suffice.clinical.age import elapsed_h
-from suffice.clinical.entry import Entry, Feed, Plan, Weight
+from suffice.clinical.entry import Entry, Feed, FeedCount, Plan, Weight
 from suffice.clinical.milk.known_intake import known_intake
 from suffice.clinical.milk.requirement import percent_met
 from suffice.clinical.units import HOURS_PER_DAY
@@ -30,7 +30,8 @@ def review_formula_day(case: Case, parameters: CareParameters, need: Figure) -> 
     """The share of the need that the latest whole day of formula met, where one stands.
 
     Of an infant that was planned to feed at the breast it is a measure of its own: the rest may have been
-    taken there, and nobody wrote it down.
+    taken there, and nobody wrote it down. So it is where a count of the day says so many more feeds that
+    bottles of the same size would have been enough.
 
     Args:
         case: The infant.
@@ -69,8 +70,23 @@ def review_formula_day(case: Case, parameters: CareParameters, need: Figure) -> 
             ),
         ),
     )
-    is_planned = _is_planned_at_breast(case, end)
-    return measure("formula_beside_percent" if is_planned else "formula_share_percent", found)
+    more = _counted_share(case, end, known.known_feeds)
+    least = case.content.constant("feeding.formula_least_percent").value
+    is_beside = _is_planned_at_breast(case, end) or share.value < least <= share.value * more
+    return measure("formula_beside_percent" if is_beside else "formula_share_percent", found)
+
+
+def _counted_share(case: Case, end: datetime, written: int) -> float:
+    """How many times as many feeds as were written down a count of that day says; 1 where none says more.
+
+    The feeds that nobody wrote down may have been at the breast, or bottles as large as the others.
+    """
+    counts = [
+        fact.count
+        for entry, fact in case.facts(FeedCount)
+        if end <= entry.true_at < end + DAY and written > 0
+    ]
+    return max([1.0, *(count / written for count in counts)])
 
 
 def _is_planned_at_breast(case: Case, at: datetime) -> bool:

@@ -16,12 +16,13 @@ from suffice.assess.review.gain_course import GainCourse
 from suffice.assess.review.result import Reviewed, measure
 from suffice.assess.review.sign import signs_seen
 from suffice.assess.review.weight import usable
-from suffice.assess.rules.table import Measure, hours_of, limit_of
-from suffice.assess.rules.truth import Truth
+from suffice.assess.rules.table import Measure, Sign, hours_of, limit_of
+from suffice.assess.rules.truth import Truth, truth_of
 from suffice.clinical.entry import Entry, Feed, FeedCount, Observation, TestWeight
+from suffice.clinical.entry import Sign as SignFact
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Figure, Working
-from suffice.message import message
+from suffice.message import Instant, message
 
 LAST_MILK: Final = "last_milk_h"
 """Observation of the infant: hours since it last took milk."""
@@ -67,6 +68,30 @@ def review_last_milk(case: Case, parameters: CareParameters) -> Iterator[Reviewe
     kept = [one for place, one in enumerate(open_) if not _is_in(case, one, open_[place + 1 :])]
     if kept:
         yield from (measure(name, _measure(one)) for name in _names(case) for one in kept)
+
+
+def review_waking(case: Case) -> Iterator[Reviewed]:
+    """Whether somebody wakes the infant for every feed, as last answered: no sign by itself, since it may be as it was advised.
+
+    A later entry that it does not fail to wake ends it, as another answer does.
+    """
+    said = [(entry, fact) for entry, fact in case.facts(Observation) if fact.what == WAKES]
+    if not said:
+        return
+    entry, fact = said[-1]
+    wakes = any(
+        one.sign == NOT_WAKING and not one.present and later.true_at > entry.true_at
+        for later, one in case.facts(SignFact)
+    )
+    found = Sign(
+        present=truth_of(fact.answer == WOKEN and not wakes),
+        age_h=case.age_at(entry.true_at) or 0.0,
+        lasts=True,
+        at=entry.true_at,
+        entry_ids=(entry.id,),
+        gaps=(("at", Instant(entry.true_at)),),
+    )
+    yield Reviewed(signs={"woken_for_every_feed": (found,)})
 
 
 def _reported(case: Case, entry: Entry, fact: Observation) -> _Reported | None:

@@ -53,11 +53,9 @@ GAPS = (
     ("feeds", message("{count} feed", plural="{count} feeds", count=8)),
     ("parent", message("mother")),
     ("began", message("not known")),
-    ("weight", Amount(3400.0, "g")),
-    ("percent", Chance(0.9)),
+    *(("weight", Amount(3400.0, "g")), ("percent", Chance(0.9))),
     ("gain", message("{rate} a day", rate=Amount(9.0, "g"))),
     ("before", message("{rate} a day", rate=Amount(30.0, "g"))),
-    ("until", message("mother")),
     ("physician_line", Amount(10.0, "g/d")),
     ("consultant_line", Amount(12.0, "g/d")),
     ("look_line", Amount(15.0, "g/d")),
@@ -74,6 +72,7 @@ GAPS = (
     ("when", message("{age} a day", age=Age(72.0))),
     ("unknown", message("Wets")),
     ("gaining", message("{rate} a day", rate=Amount(9.0, "g"))),
+    *((one, message("mother")) for one in ("problem", "whom", "until")),
 )
 """What facts bring along for the sentences of their rows."""
 SEEN = (*GAPS, ("at", message("mother")), ("weighed", message("mother")))
