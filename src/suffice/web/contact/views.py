@@ -33,7 +33,7 @@ from suffice.language.terms import terms_of
 from suffice.message import Message
 from suffice.web.access import Act, family_of
 from suffice.web.contact.drawn import drawings, is_drawn
-from suffice.web.contact.ending import SETTING_AT, Lack, missing, next_due
+from suffice.web.contact.ending import SETTING_AT, Lack, missing, next_due, not_handed_over
 from suffice.web.contact.follows import FollowsNow, follows_at, follows_now
 from suffice.web.contact.page import blocks, expected_list, part_rows
 from suffice.web.contact.problems import AskNext, asked_next, named_of
@@ -93,6 +93,7 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
     problems = problems_of(found.record, found.assessment, content, contact_id=visit.id)
     due = next_due(found.assessment, found.record, wording.local(now))
     doubts = [Lack(one.says, one.link(family_id)) for one in doubts_in(record, visit, content, now)]
+    reds = reds_of(found.assessment, wording)
     return page(
         request,
         "contact/contact.html",
@@ -103,14 +104,18 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
         is_class=visit.place == CLASS,
         started=wording.past_moment(visit.start.true_at, now),
         family={"id": family_id},
-        reds=reds_of(found.assessment, wording),
+        reds=reds,
         named=named_of(problems, record, visit.id, content, names),
         statuses=_choices(ProblemStatus, "status").items(),
         parts=[one for one in part_rows(visit, content, alive) if one.asked],
         doubts=doubts,
         unknown=unknown_answers(visit, content, names),
         taught=teaching_of(visit),
-        missing=[*doubts, *missing(visit, alive, content, names)],
+        missing=[
+            *not_handed_over(reds, family_id),
+            *doubts,
+            *missing(visit, alive, content, names),
+        ],
         end_with=urlencode(
             {
                 "setting": SETTING_AT[visit.place],
