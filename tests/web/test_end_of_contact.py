@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import re
 from html import unescape
-from uuid import UUID
 
-import pytest
 from django.test import Client
 
 from suffice.care.contact.visit import Visit
-from web.story import FAMILY
 from web.test_contact import CONTACT, contact, tap
 from web.test_handover import sent
 

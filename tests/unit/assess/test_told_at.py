@@ -22,22 +22,18 @@ AT = BORN_AT + age_of("60 h")
 def in_one_minute(fact: Handover | Answer, *, sign_s: int, sent_s: int) -> Record:
     """A sign seconds after a full minute, and what a form of that minute says of it, sent at so many seconds."""
     record = record_of(BOY, "60 h: sign not_rousable")
-    moved = []
-    for one in record.entries:
-        if isinstance(one.fact, Sign):
-            seen = AT + timedelta(seconds=sign_s)
-            one = msgspec.structs.replace(one, true_at=seen, entered_at=seen)
-            about = one.infant_id
-        moved.append(one)
+    *before, sign = record.entries
+    assert isinstance(sign.fact, Sign)
+    seen = AT + timedelta(seconds=sign_s)
+    sign = msgspec.structs.replace(sign, true_at=seen, entered_at=seen)
     told = msgspec.structs.replace(
-        moved[-1],
+        sign,
         id=record.family_id,
         fact=fact,
         true_at=AT,
         entered_at=AT + timedelta(seconds=sent_s),
-        infant_id=about,
     )
-    return msgspec.structs.replace(record, entries=(*moved[:-1], told, moved[-1]))
+    return msgspec.structs.replace(record, entries=(*before, told, sign))
 
 
 def not_rousable(record: Record) -> Finding | None:

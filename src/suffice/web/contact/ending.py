@@ -119,14 +119,18 @@ def _answers(visit: Visit, record: Record, content: Content) -> Iterator[Lack]:
             if question in asked
         ):
             yield Lack(_("%(part)s: two answers differ") % title, link)
-        if key == MOOD and is_answered(visit.answers, Question(TOTAL, None, None)):
-            if not is_answered(visit.answers, Question(SELF_HARM, None, None)):
-                said = _("%(part)s: a total, and the self-harm item was not asked") % title
-                yield Lack(said, f"{link}#{SELF_HARM}")
+        if key == MOOD and _is_total_alone(visit):
+            said = _("%(part)s: a total, and the self-harm item was not asked") % title
+            yield Lack(said, f"{link}#{SELF_HARM}")
         if key == TEACHING:
             yield from (Lack(says, link) for says in teaching_of(visit).open)
         for doubt in all_doubts(visit, content, key):
             yield Lack(doubt.says, f"{link}#{doubt.what}")
+
+
+def _is_total_alone(visit: Visit) -> bool:
+    total, item = (Question(what, None, None) for what in (TOTAL, SELF_HARM))
+    return is_answered(visit.answers, total) and not is_answered(visit.answers, item)
 
 
 def next_due(assessment: FamilyAssessment, record: Record, local: datetime) -> dict[str, str]:
