@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Final, NamedTuple
 from uuid import UUID
 
@@ -12,8 +12,10 @@ from django.utils.translation import gettext as _
 
 from suffice.assess.died import living
 from suffice.assess.results import FamilyAssessment
+from suffice.care.clinic.people import full_names
 from suffice.care.contact.visit import Question, Visit, asked_in, is_answered
 from suffice.clinical.entry import (
+    Contact,
     FeedCount,
     Observation,
     Plan,
@@ -32,7 +34,7 @@ from suffice.web.contact.problems import MOOD
 from suffice.web.contact.teaching import PART as TEACHING
 from suffice.web.contact.teaching import teaching_of
 from suffice.web.family.page import FindingShown
-from suffice.web.shown.wording import as_heading
+from suffice.web.shown.wording import Moment, Wording, as_heading
 
 SETTING_AT: Final[Mapping[str, Setting]] = {
     "bedside": Setting.WARD,
@@ -131,6 +133,27 @@ def _answers(visit: Visit, record: Record, content: Content) -> Iterator[Lack]:
 def _is_total_alone(visit: Visit) -> bool:
     total, item = (Question(what, None, None) for what in (TOTAL, SELF_HARM))
     return is_answered(visit.answers, total) and not is_answered(visit.answers, item)
+
+
+LATELY: Final = timedelta(hours=12)
+"""How long a device may not have heard that a contact was ended: a shift, a convention."""
+
+
+class Ended(NamedTuple):
+    """The end of the last contact: who entered it, and when."""
+
+    who: str
+    at: Moment
+
+
+def ended_lately(record: Record, wording: Wording, now: datetime) -> Ended | None:
+    """The end of the last contact, where a device may still have a part of it open."""
+    ends = [one for one in standing(record.entries) if isinstance(one.fact, Contact)]
+    last = max(ends, key=lambda one: one.entered_at, default=None)
+    if last is None or now - last.entered_at > LATELY:
+        return None
+    who = full_names().get(last.entered_by, last.entered_by)
+    return Ended(who, wording.past_moment(last.entered_at, now))
 
 
 def next_due(assessment: FamilyAssessment, record: Record, local: datetime) -> dict[str, str]:
