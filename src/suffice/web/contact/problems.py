@@ -314,7 +314,8 @@ def where_asked(
         infant_id: Of whom, where it is the infant's.
         family_id: The family.
         content: The content in use.
-        is_brief: Whether the name of that entry is enough: the edge of a part has no room for what it shows.
+        is_brief: Whether what it shows is enough, without the name of that entry: the edge of a part has two
+            lines.
     """
     known = content.known.get(key)
     by = known.asked_by if known else key
@@ -329,5 +330,5 @@ def where_asked(
         return name_of(key, content), f"{link}&sign={known.signs[0]}"
     kind = KINDS[by.replace("-", " ")]
     if is_brief:
-        return kind, link
+        return name_of(key, content), link
     return message("{kind}: shows {name}", kind=kind, name=name_of(key, content)), link

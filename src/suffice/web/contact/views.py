@@ -137,15 +137,14 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
             *doubts,
             *missing(visit, alive, content, names),
         ],
-        end_with=urlencode(
-            {
-                "setting": SETTING_AT[visit.place],
-                "contact_id": str(visit.id),
-                OPENED_BY: "papers",
-                **due,
-            }
-        ),
+        end_with=_end_with(visit, due),
     )
+
+
+def _end_with(visit: Visit, due: Mapping[str, str]) -> str:
+    """What the form of the end is filled with: it leads on to the papers."""
+    ends = {"setting": SETTING_AT[visit.place], "contact_id": str(visit.id)}
+    return urlencode({**ends, OPENED_BY: "papers", **due})
 
 
 def _choices(kind: type[Fact], name: str) -> dict[str, str]:
