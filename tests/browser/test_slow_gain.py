@@ -87,7 +87,6 @@ def test_slow_gain_visit(phone: Page) -> None:
     onset = phone.locator("#milk_onset_h")
     at.hand.tap(onset.locator("input.short"))
     at.hand.type("80")
-    at.hand.tap(onset.get_by_role("button", name="Save"))
     at.all_parts()
     at.part("Breast")
     at.hand.tap(phone.locator("#after_feed").get_by_role("button", name="As before").first)

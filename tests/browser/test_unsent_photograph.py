@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from uuid import UUID, uuid5
 
 import pytest
@@ -304,6 +305,21 @@ def test_thrown_away_it_is_gone(family: str, arrive: Arrive, address: str) -> No
     page.goto(f"{address}/")
     page.locator("main > .unsent").get_by_role("button", name="Throw it away").click()
     expect(page.locator("main > .unsent")).to_have_count(0)
+    assert page.evaluate(STORED) == 0
+
+
+def test_a_photograph_of_40_mb_is_refused_before_it_is_sent_and_waits_for_nothing(
+    family: str, arrive: Arrive, tmp_path: Path
+) -> None:
+    page = arrive(f"{family}photograph/")
+    large = tmp_path / "large.jpg"
+    large.write_bytes(picture().ljust(40_000_000, b"\0"))
+    asked: list[str] = []
+    page.on("request", lambda one: asked.append(one.method))
+    page.locator("[name=photo]").set_input_files(large)
+    page.get_by_role("button", name="Keep it and mark it").click()
+    expect(told(page)).to_contain_text("larger than 20 MB")
+    assert "POST" not in asked
     assert page.evaluate(STORED) == 0
 
 

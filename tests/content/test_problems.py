@@ -222,6 +222,9 @@ NAMED_IN_WORDS = {
     r"\b(warm|heat)": ("temperature", {"warm", "heat"}),
     r"\b(knead|massage|vibration|press back|compress)": ("massage", {"deep", "areola", "compress"}),
     r"\buntil empty\b": ("removal", {"empty"}),
+    r"\bnight too\b|\bday and night\b": ("night", {"feed"}),
+    r"\bgive (it by|what is expressed)\b": ("milk of that side", {"given"}),
+    r"\bointment\b": ("ointment", {"plain"}),
 }
 OF_SOMETHING_ELSE = {"calm_and_weigh": "a bath of the infant", "company_at_letdown": "a drink"}
 

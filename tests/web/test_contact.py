@@ -391,13 +391,16 @@ def test_a_corrected_start_keeps_the_answers_of_its_contact(page: Client, contac
 
 
 def test_a_number_that_can_be_read_in_two_ways_is_not_guessed(page: Client, contact: Visit) -> None:
-    """1,500 mL of blood lost is never taken for a millilitre and a half."""
+    """1,500 mL of blood lost is never taken for a millilitre and a half, nor a gap that nobody has."""
     mother = {"infant": None, "side": None}
     address = f"{CONTACT}parent_history/answer/"
     for text, is_taken in (("1,500", False), ("1.500", False), ("1500", True)):
         answer = page.post(address, tap(contact, "blood_loss_ml", text, **mother))
         assert ("X-Refused" not in answer) is is_taken, text
     assert answers("blood_loss_ml") == ["1500"]
+    gap = tap(contact, "gap_mm", "1,500", **mother)
+    assert page.post(f"{CONTACT}breast/answer/", gap)["X-Refused"] == "yes"
+    assert answers("gap_mm") == []
 
 
 def test_none_and_something_else_are_not_both_so(page: Client, contact: Visit) -> None:

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import cached_property
 from typing import Final
 from uuid import UUID
@@ -27,6 +27,22 @@ IN_CARE: Final = (Answer, Handover, Known)
 BECOMES: Final = {"breast-lump-new": "breast-lump", "breast-red": "breast-red-longer"}
 """Flags of one sign, by how long it has lasted: the code of the first hours to the later one."""
 CLOTHED: Final = "clothed"
+MINUTE: Final = timedelta(minutes=1)
+"""To what a form writes its time."""
+
+
+def told_at(entry: Entry) -> datetime:
+    """When somebody was told, or answered: the end of the minute that was written, or when it was entered.
+
+    A form writes whole minutes. What was tapped in the same minute, and was on the record before the form was
+    sent, was there when somebody was told of it.
+
+    Args:
+        entry: A handover, an answer, or what is known to a physician.
+    """
+    if entry.true_at.second or entry.true_at.microsecond:
+        return entry.true_at
+    return max(entry.true_at, min(entry.entered_at, entry.true_at + MINUTE))
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +105,7 @@ class Answers:
                 one.true_at,
                 tuple(
                     known
-                    for known in standing_at(self.history, one.true_at, one.entered_at)
+                    for known in standing_at(self.history, told_at(one), one.entered_at)
                     if known.infant_id in {one.infant_id, None}
                 ),
                 is_by_name=answer.flag is not None,

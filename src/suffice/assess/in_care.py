@@ -18,7 +18,7 @@ from uuid import UUID
 
 import msgspec
 
-from suffice.assess.answered import IN_CARE
+from suffice.assess.answered import IN_CARE, told_at
 from suffice.assess.ranking import ILLNESS
 from suffice.assess.results import Finding, HandedOver, InfantAssessment, KnownSince
 from suffice.assess.waiting import latest_answer, latest_next_date
@@ -289,7 +289,7 @@ class InCare:
         """
         if finding.topic == ENGINE:
             return False
-        if not finding.degrees and finding.at and entry.true_at < finding.at < self._as_of:
+        if not finding.degrees and finding.at and told_at(entry) < finding.at < self._as_of:
             return False
         noted = (self._entries[key] for key in finding.noted_ids if key in self._entries)
         if any(_is_later(fact, entry) for fact in noted):
@@ -299,7 +299,7 @@ class InCare:
 
     def _then_open(self, entry: Entry) -> OpenThen:
         if entry.id not in self._then:
-            self._then[entry.id] = self._open_then(entry.true_at, entry.entered_at)
+            self._then[entry.id] = self._open_then(told_at(entry), entry.entered_at)
         return self._then[entry.id]
 
 
@@ -405,4 +405,4 @@ def _is_no_worse(finding: Finding, was: Finding) -> bool:
 
 
 def _is_later(fact: Entry, entry: Entry) -> bool:
-    return fact.true_at > entry.true_at or fact.entered_at > entry.entered_at
+    return fact.true_at > told_at(entry) or fact.entered_at > entry.entered_at

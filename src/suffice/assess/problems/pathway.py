@@ -105,7 +105,9 @@ def _resolved(steps: list[Step], guide: Guide) -> Iterator[Step]:
                 if rule is None:
                     continue
                 if rule.wins == BOTH:
-                    says.setdefault((one.kind, one.key), []).append(rule.says)
+                    # What is done stands before what is not: whoever does it must read how.
+                    first = other if other.kind == "do" != one.kind else one
+                    says.setdefault((first.kind, first.key), []).append(rule.says)
                     continue
                 loser = one if ways_of(one, guide)[topic] != rule.wins else other
                 winner = other if loser is one else one

@@ -16,7 +16,7 @@ from suffice.knowledge.observable import FOLDER, KnownFact, Observable
 from suffice.knowledge.problem import Settled
 from suffice.knowledge.schema import Condition
 from suffice.knowledge.store import Content
-from suffice.message import Amount, Listed, Message, Words, message
+from suffice.message import Age, Amount, Listed, Message, Words, message
 
 SPLITS = {
     "not asked": message("Whether intake is short is not known, or it is not."),
@@ -36,6 +36,8 @@ LEANS = {
 }
 SAFE = message("Until it is known: feed enough, and express after feeds.")
 SIDES = {"left": message("left"), "right": message("right")}
+AGE = "age_h"
+"""Said as an age is said everywhere: in hours of the first days, then in days."""
 LIMITS: dict[Compare, Message] = {
     "<": message("below {limit}"),
     "<=": message("at most {limit}"),
@@ -142,6 +144,8 @@ def _found(reason: Reason, content: Content) -> Words:
     if reason.found.number is not None and fact.unit == "wk":
         days = round(reason.found.number * DAYS_PER_WEEK)
         return message("{gestation} weeks", gestation=gestation_text(days))
+    if reason.found.number is not None and reason.key == AGE:
+        return message("{age}", age=Age(reason.found.number))
     if reason.found.number is not None:
         return message("{amount}", amount=Amount(reason.found.number, fact.unit))
     if fact.type == "yes or no":

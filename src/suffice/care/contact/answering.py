@@ -264,7 +264,7 @@ def _number(word: Observable, text: str, mark: DecimalMark) -> str:
     """A number within the range of the word; one that can be read in two ways is not guessed."""
     read = {float(one.value) for one in readings(tidy(text), mark)}
     found = [value for value in read if word.least <= value <= word.most]
-    if len(found) == 1:
+    if found and len(read) == 1:
         return f"{found[0]:g}"
     if found:
         why = message("can be read in two ways.")

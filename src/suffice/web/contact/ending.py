@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from datetime import datetime
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import datetime, timedelta
 from typing import Final, NamedTuple
 from uuid import UUID
 
@@ -12,8 +12,10 @@ from django.utils.translation import gettext as _
 
 from suffice.assess.died import living
 from suffice.assess.results import FamilyAssessment
-from suffice.care.contact.visit import Visit, asked_in, is_answered
+from suffice.care.clinic.people import full_names
+from suffice.care.contact.visit import Question, Visit, asked_in, is_answered
 from suffice.clinical.entry import (
+    Contact,
     FeedCount,
     Observation,
     Plan,
@@ -28,9 +30,11 @@ from suffice.clinical.entry import (
 from suffice.knowledge.store import Content
 from suffice.message import Message
 from suffice.web.contact.drawn import all_doubts
+from suffice.web.contact.problems import MOOD
 from suffice.web.contact.teaching import PART as TEACHING
 from suffice.web.contact.teaching import teaching_of
-from suffice.web.shown.wording import as_heading
+from suffice.web.family.page import FindingShown
+from suffice.web.shown.wording import Moment, Wording, as_heading
 
 SETTING_AT: Final[Mapping[str, Setting]] = {
     "bedside": Setting.WARD,
@@ -42,12 +46,27 @@ SETTING_AT: Final[Mapping[str, Setting]] = {
 }
 """Where the family is looked after, by where a contact takes place."""
 
+TOTAL, SELF_HARM = "mood_total", "self_harm_item"
+"""A total of the mood says nothing of self-harm: it is asked with its item, or the item is still open."""
+
 
 class Lack(NamedTuple):
     """Something that is not known yet, and where it can be entered."""
 
     says: str
     link: str
+
+
+def not_handed_over(reds: Iterable[FindingShown], family_id: UUID) -> list[Lack]:
+    """The red flags that somebody else must know of and nobody was told of: no contact ends without them seen."""
+    form = reverse("entry-new", args=[family_id, "handover"])
+    found = []
+    for one in reds:
+        if one.hand_over and not one.taken:
+            flag = f"{one.whose}: {one.sentence}" if one.whose else one.sentence
+            said = _("Not handed over: %(flag)s") % {"flag": flag}
+            found.append(Lack(said, f"{form}?{one.hand_over}&of=contact"))
+    return found
 
 
 def missing(
@@ -102,10 +121,39 @@ def _answers(visit: Visit, record: Record, content: Content) -> Iterator[Lack]:
             if question in asked
         ):
             yield Lack(_("%(part)s: two answers differ") % title, link)
+        if key == MOOD and _is_total_alone(visit):
+            said = _("%(part)s: a total, and the self-harm item was not asked") % title
+            yield Lack(said, f"{link}#{SELF_HARM}")
         if key == TEACHING:
             yield from (Lack(says, link) for says in teaching_of(visit).open)
         for doubt in all_doubts(visit, content, key):
             yield Lack(doubt.says, f"{link}#{doubt.what}")
+
+
+def _is_total_alone(visit: Visit) -> bool:
+    total, item = (Question(what, None, None) for what in (TOTAL, SELF_HARM))
+    return is_answered(visit.answers, total) and not is_answered(visit.answers, item)
+
+
+LATELY: Final = timedelta(hours=12)
+"""How long a device may not have heard that a contact was ended: a shift, a convention."""
+
+
+class Ended(NamedTuple):
+    """The end of the last contact: who entered it, and when."""
+
+    who: str
+    at: Moment
+
+
+def ended_lately(record: Record, wording: Wording, now: datetime) -> Ended | None:
+    """The end of the last contact, where a device may still have a part of it open."""
+    ends = [one for one in standing(record.entries) if isinstance(one.fact, Contact)]
+    last = max(ends, key=lambda one: one.entered_at, default=None)
+    if last is None or now - last.entered_at > LATELY:
+        return None
+    who = full_names().get(last.entered_by, last.entered_by)
+    return Ended(who, wording.past_moment(last.entered_at, now))
 
 
 def next_due(assessment: FamilyAssessment, record: Record, local: datetime) -> dict[str, str]:

@@ -156,7 +156,7 @@ def asked_next(
     whose = infant if infant in found else next(iter(found), None)
     if whose is None:
         return None
-    asked = _asked(found[whose], whose, family_id, content)
+    asked = _asked(found[whose], whose, family_id, content, is_brief=True)
     mood = reverse("contact-part", args=[family_id, MOOD])
     return next((one for one in asked if not one.link.startswith(mood)), None)
 
@@ -284,11 +284,16 @@ def _instructions(named: list[Weighed], content: Content) -> Iterator[Instructio
 
 
 def _asked(
-    found: NamedProblems, infant_id: UUID, family_id: UUID, content: Content
+    found: NamedProblems,
+    infant_id: UUID,
+    family_id: UUID,
+    content: Content,
+    *,
+    is_brief: bool = False,
 ) -> Iterator[AskNext]:
     links: set[str] = set()
     for question in found.ask:
-        name, link = where_asked(question.key, infant_id, family_id, content)
+        name, link = where_asked(question.key, infant_id, family_id, content, is_brief=is_brief)
         if link in links:
             continue
         links.add(link)
@@ -300,9 +305,18 @@ def _asked(
 
 
 def where_asked(
-    key: str, infant_id: UUID, family_id: UUID, content: Content
+    key: str, infant_id: UUID, family_id: UUID, content: Content, *, is_brief: bool = False
 ) -> tuple[Message, str]:
-    """What is asked, and the page that takes the answer: for what follows from it, that entry."""
+    """What is asked, and the page that takes the answer: for what follows from it, that entry.
+
+    Args:
+        key: What is asked.
+        infant_id: Of whom, where it is the infant's.
+        family_id: The family.
+        content: The content in use.
+        is_brief: Whether what it shows is enough, without the name of that entry: the edge of a part has two
+            lines.
+    """
     known = content.known.get(key)
     by = known.asked_by if known else key
     one = content.vocabularies[FOLDER].get(by)
@@ -315,4 +329,6 @@ def where_asked(
     if known and known.signs:
         return name_of(key, content), f"{link}&sign={known.signs[0]}"
     kind = KINDS[by.replace("-", " ")]
+    if is_brief:
+        return name_of(key, content), link
     return message("{kind}: shows {name}", kind=kind, name=name_of(key, content)), link

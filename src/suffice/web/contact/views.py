@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping
+from datetime import datetime
 from typing import NamedTuple
 from urllib.parse import quote, urlencode
-from uuid import UUID, uuid4
+from uuid import UUID, uuid4, uuid5
 
+from django.contrib import messages
 from django.core.exceptions import BadRequest
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from suffice.assess.assessment import assess
@@ -24,7 +27,17 @@ from suffice.care.contact.answering import Tap, answer, answer_as_expected, deci
 from suffice.care.contact.expected import expected_now
 from suffice.care.contact.visit import Question, Visit, asked_in, visit_of
 from suffice.care.family.asking import ask_of
-from suffice.clinical.entry import ContactStart, Fact, ProblemStatus, Record, Side
+from suffice.care.family.recording import record_following
+from suffice.clinical.entry import (
+    Basis,
+    ContactStart,
+    Entry,
+    Fact,
+    Note,
+    ProblemStatus,
+    Record,
+    Side,
+)
 from suffice.clinical.entry.field import Chosen, fields_of
 from suffice.clinical.entry.observation import BETWEEN
 from suffice.errors import InputError
@@ -33,7 +46,14 @@ from suffice.language.terms import terms_of
 from suffice.message import Message
 from suffice.web.access import Act, family_of
 from suffice.web.contact.drawn import drawings, is_drawn
-from suffice.web.contact.ending import SETTING_AT, Lack, missing, next_due
+from suffice.web.contact.ending import (
+    SETTING_AT,
+    Lack,
+    ended_lately,
+    missing,
+    next_due,
+    not_handed_over,
+)
 from suffice.web.contact.follows import FollowsNow, follows_at, follows_now
 from suffice.web.contact.page import blocks, expected_list, part_rows
 from suffice.web.contact.problems import AskNext, asked_next, named_of
@@ -85,6 +105,7 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
             family={"id": family_id},
             reds=reds_now(request, record),
             places=_choices(ContactStart, "place").items(),
+            ended=ended_lately(record, wording, now),
             entry_id=uuid4(),
         )
     found = ask_of(record, as_of=now, rules=request.clinic)
@@ -93,6 +114,7 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
     problems = problems_of(found.record, found.assessment, content, contact_id=visit.id)
     due = next_due(found.assessment, found.record, wording.local(now))
     doubts = [Lack(one.says, one.link(family_id)) for one in doubts_in(record, visit, content, now)]
+    reds = reds_of(found.assessment, wording)
     return page(
         request,
         "contact/contact.html",
@@ -103,23 +125,26 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
         is_class=visit.place == CLASS,
         started=wording.past_moment(visit.start.true_at, now),
         family={"id": family_id},
-        reds=reds_of(found.assessment, wording),
+        reds=reds,
         named=named_of(problems, record, visit.id, content, names),
         statuses=_choices(ProblemStatus, "status").items(),
         parts=[one for one in part_rows(visit, content, alive) if one.asked],
         doubts=doubts,
         unknown=unknown_answers(visit, content, names),
         taught=teaching_of(visit),
-        missing=[*doubts, *missing(visit, alive, content, names)],
-        end_with=urlencode(
-            {
-                "setting": SETTING_AT[visit.place],
-                "contact_id": str(visit.id),
-                OPENED_BY: "papers",
-                **due,
-            }
-        ),
+        missing=[
+            *not_handed_over(reds, family_id),
+            *doubts,
+            *missing(visit, alive, content, names),
+        ],
+        end_with=_end_with(visit, due),
     )
+
+
+def _end_with(visit: Visit, due: Mapping[str, str]) -> str:
+    """What the form of the end is filled with: it leads on to the papers."""
+    ends = {"setting": SETTING_AT[visit.place], "contact_id": str(visit.id)}
+    return urlencode({**ends, OPENED_BY: "papers", **due})
 
 
 def _choices(kind: type[Fact], name: str) -> dict[str, str]:
@@ -141,8 +166,36 @@ def _started(request: Request, record: Record) -> HttpResponse:
         reason=texts["reason"] or None,
         goal=texts["goal"] or None,
     )
-    start(record, fact, key=sent_id(request, "key"), now=timezone.now(), actor=_name(request))
+    key, now = sent_id(request, "key"), timezone.now()
+    if start(record, fact, key=key, now=now, actor=_name(request)) != key:
+        _keep_words(request, record, texts, key, now)
     return go_to(request, reverse("contact", args=[record.family_id]))
+
+
+def _keep_words(
+    request: Request, record: Record, texts: Mapping[str, str], key: UUID, now: datetime
+) -> None:
+    """Keep as a note what was written for the start of a contact that another device had started before."""
+    fields = fields_of(ContactStart)
+    lines = [f"{as_heading(fields[name].label)}: {text}" for name, text in texts.items() if text]
+    if not lines:
+        return
+    entry = Entry(
+        id=uuid5(key, "words"),
+        fact=Note(text="\n".join(lines)),
+        basis=Basis.REPORTED,
+        true_at=now,
+        entered_at=now,
+        entered_by=_name(request),
+    )
+    record_following(
+        record.family_id,
+        lambda there: () if any(one.id == entry.id for one in there.entries) else (entry,),
+        now=now,
+    )
+    messages.info(
+        request, _("The contact was in progress already. What you wrote is kept as a note.")
+    )
 
 
 class _Part(NamedTuple):
@@ -242,7 +295,10 @@ def answered(request: Request, family_id: UUID, key: str) -> HttpResponse:
     else:
         now_there = family_of(request, family_id, Act.WRITE)
         visit = visit_of(now_there)
-        if visit is not None:
+        if visit is None or visit.id != tap.visit_id:
+            # It was ended on another device: the page is loaded again, and says so.
+            going[REFUSED] = "yes"
+        else:
             # Whoever it was answered of, who may have died since: what a part asks is the same of each.
             alive = of_living(now_there, timezone.now(), request.clinic.policy)
             asked = asked_in(request.clinic.content, key, [one.id for one in alive.infants])

@@ -80,6 +80,7 @@ def new_photograph(request: Request, family_id: UUID) -> HttpResponse:
         problems=problems,
         entry_id=uuid4(),
         most_mb=MOST_BYTES // BYTES_PER_MB,
+        most_bytes=str(MOST_BYTES),
         takes_heic=heic.can_read(),
         accepted=accepted(),
         side=request.POST.get("side", ""),

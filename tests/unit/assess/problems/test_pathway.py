@@ -62,6 +62,21 @@ def test_where_two_go_together_both_stay_and_the_first_says_how():
     assert sum("compress during the feed" in one for one in says) == 1
 
 
+def test_expressed_milk_of_a_side_with_blisters_is_never_given():
+    """Grouped blisters beside an infant who leaves the milk: 'give what is expressed' says of which side."""
+    finds = {
+        "blisters": (Found(("grouped",), None, "left"),),
+        "intake": (Found(("short",)),),
+        "before_feed": (Found(("full",)),),
+        "after_feed": (Found(("same",)),),
+        "swallows": (Found(("light",)),),
+    }
+    found = {(one.kind, one.key): one for one in steps(finds)}
+    assert ("avoid", "milk_that_side") in found
+    express = found["do", "express_after"]
+    assert any("is discarded" in says for says in express.rules)
+
+
 def step(kind, key):
     return Step(kind=kind, key=key, says="", problems=())
 
@@ -77,6 +92,10 @@ def step(kind, key):
         (("do", "cold_to_breast"), ("do", "warm_nipple"), set()),
         (("do", "cold_to_breast"), ("avoid", "long_heat"), set()),
         (("do", "wake_3_hourly"), ("do", "protect_sleep"), {"night"}),
+        (("do", "feed_often"), ("do", "protect_sleep"), {"night"}),
+        (("do", "express_after"), ("avoid", "milk_that_side"), {"milk of that side"}),
+        (("do", "switch_sides"), ("avoid", "milk_that_side"), {"milk of that side"}),
+        (("do", "stop_contact"), ("avoid", "cream_on_pus"), {"ointment"}),
     ],
 )
 def test_two_that_pull_one_thing_two_ways_fight(one, other, topics):

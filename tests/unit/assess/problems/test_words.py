@@ -51,6 +51,13 @@ def test_reasons_are_parted_by_semicolons_and_a_gestation_is_said_in_weeks_and_d
     assert lines[0] == "Supported by: weeks of pregnancy at birth: 37+2 weeks; intake: short."
 
 
+@pytest.mark.parametrize(("age_h", "says"), [(60, "60 h"), (216, "9 days")])
+def test_an_age_is_said_as_it_is_everywhere(age_h, says):
+    finds = {"age_h": (Found(number=age_h),), "hard_to_wake": (Found(("yes",)),)}
+    lines = said(trace_of(weighed("sleepy_newborn", finds), CONTENT))
+    assert f"age: {says}" in lines[0]
+
+
 def test_reasons_of_two_sides_stand_apart():
     finds = {
         "nipple_after": (Found(("creased",), None, "left"), Found(("round",), None, "right")),

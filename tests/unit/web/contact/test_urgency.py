@@ -38,3 +38,21 @@ def test_a_physician_of_days_is_not_called_one_of_today(
     named = name_problems(finds_of(found), CONTENT, flags=flags).named
     slow = next(one for one in named if one.key == "slow_gain")
     assert (text_of(urgency_of(slow), Policy()), mark_of(slow)) == (says, mark)
+
+
+@pytest.mark.parametrize(
+    ("found", "flags", "says"),
+    [
+        ("low_most_days yes; mood_total 9", {}, "within a day"),
+        ("mood_total 14; self_harm_item never", {}, "physician within 3 days"),
+        ("mood_total 14; worry panic", {}, "physician today"),
+        ("mood_total 21", {"mood-total-very-high": "physician"}, "physician today"),
+        ("mood_total 14; self_harm_item any", {}, "physician today"),
+    ],
+)
+def test_low_mood_is_as_urgent_as_its_hand_over_and_its_flags_say(
+    found: str, flags: Mapping[str, Level], says: str
+) -> None:
+    named = name_problems(finds_of(found), CONTENT, flags=flags).named
+    low = next(one for one in named if one.key == "low_mood")
+    assert text_of(urgency_of(low), Policy()) == says

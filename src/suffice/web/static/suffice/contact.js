@@ -2,10 +2,11 @@
 // sent in the order of the taps. Without this script each answer is a form of its own.
 
 import { askNext, isNewMark, showFollows, shrinkFollows } from "./follows.js";
-import { TAPS, forget, keys, sendTaps } from "./forms.js";
+import { TAPS, forget, keys, sendTaps, tapMoment } from "./forms.js";
 import { freshToken, isSignedOut, newId, post } from "./server.js";
 
 const RETRY_MS = 15 * 1000;
+const WRITTEN = "input.short, textarea";
 const sending = document.querySelector("[data-sending]");
 const underWay = new Map();
 let before = Promise.resolve();
@@ -24,11 +25,17 @@ function choose(form, button) {
   if (button.hasAttribute("data-same")) {
     const keys = given.split("|");
     for (const box of form.querySelectorAll("input[type=checkbox]")) box.checked = keys.includes(box.value);
-    const written = form.querySelector("input.short, textarea");
+    const written = form.querySelector(WRITTEN);
     if (written) written.value = given;
     button.remove();
   }
   return isGiven ? [] : [given];
+}
+
+// Whether what stands in the box of a question was sent already, or is what the page was loaded with.
+function isSent(form) {
+  const written = form.querySelector(WRITTEN);
+  return written !== null && !form.hasAttribute("data-differing") && written.value === (form.dataset.given ?? written.defaultValue);
 }
 
 function answersOf(form, button) {
@@ -47,6 +54,8 @@ function mark(form, isWaiting) {
 function tapped(form, button) {
   const isChoice = form.hasAttribute("data-differing");
   const answers = answersOf(form, button);
+  const written = form.querySelector(WRITTEN);
+  if (written) form.dataset.given = written.value;
   const data = new FormData(form);
   const key = data.get("key");
   const fields = ["key", "contact", "what", "infant", "side", "seen"].filter((name) => data.has(name)).map((name) => [name, data.get(name)]);
@@ -58,7 +67,7 @@ function tapped(form, button) {
   const place = `${TAPS}${key}`;
   const label = form.closest(".asked").querySelector("h2").textContent;
   try {
-    localStorage.setItem(place, JSON.stringify({ at: Date.now(), action, page: "", label, pressed: true, itself: true, fields }));
+    localStorage.setItem(place, JSON.stringify({ at: tapMoment(), action, page: "", label, pressed: true, itself: true, fields }));
   } catch {
     // Storage is full or switched off: it is sent all the same.
   }
@@ -96,9 +105,11 @@ async function send(form, place, action, fields, isChoice) {
 for (const form of document.querySelectorAll("form[data-answer]")) {
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    tapped(form, event.submitter);
+    if (event.submitter?.dataset.value !== undefined || !isSent(form)) tapped(form, event.submitter);
   });
   form.addEventListener("change", (event) => {
+    // Whoever writes a number and goes on has answered: nothing written waits for Save.
+    if (event.target.matches(WRITTEN) && !isSent(form)) tapped(form, null);
     if (event.target.type !== "checkbox") return;
     // None and something else cannot both be so.
     for (const box of form.querySelectorAll("input[type=checkbox]:checked")) {
@@ -107,6 +118,11 @@ for (const form of document.querySelectorAll("form[data-answer]")) {
     tapped(form, null);
   });
 }
+
+// What is written and not left yet, when the page goes.
+addEventListener("pagehide", () => {
+  for (const form of document.querySelectorAll("form[data-answer]")) if (form.querySelector(WRITTEN) && !isSent(form)) tapped(form, null);
+});
 
 // What has no answer after this long may hang on a network that is gone without saying so.
 const isUnderWay = (place) => Date.now() - (underWay.get(place) ?? 0) < RETRY_MS;

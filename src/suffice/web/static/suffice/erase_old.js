@@ -6,21 +6,35 @@ const AGAIN_MS = 10 * 60 * 1000;
 const SET_BACK_MS = 60 * 60 * 1000;
 const MARK = "suffice:unsent:";
 
-// A device's clock may be put right by a little after something was typed: that is new, and nobody has it yet.
-export function isOld(at) {
-  const age = Date.now() - (at ?? 0);
-  return !(age > -SET_BACK_MS && age < DAY_MS);
+export const isOld = (at) => !(Date.now() - (at ?? 0) < DAY_MS);
+
+// A device's clock may be put right after something was typed: nobody has that yet, and it is as new as it was.
+// By how much all that was kept by the clock before is dated back, in its order; its day begins now.
+function aheadBy(times) {
+  const ahead = Math.max(...times) - Date.now();
+  return ahead > SET_BACK_MS ? ahead : 0;
+}
+
+function keptTyped() {
+  const found = [];
+  for (const key of Object.keys(localStorage).filter((one) => one.startsWith(MARK))) {
+    try {
+      found.push([key, JSON.parse(localStorage.getItem(key))]);
+    } catch {
+      // What cannot be read can be sent by nobody.
+      localStorage.removeItem(key);
+    }
+  }
+  return found;
 }
 
 function eraseTyped() {
-  for (const key of Object.keys(localStorage).filter((one) => one.startsWith(MARK))) {
-    let at = 0;
-    try {
-      at = JSON.parse(localStorage.getItem(key))?.at;
-    } catch {
-      // What cannot be read can be sent by nobody.
-    }
-    if (isOld(at)) localStorage.removeItem(key);
+  const found = keptTyped();
+  const ahead = aheadBy(found.map(([, one]) => one?.at ?? 0));
+  for (const [key, one] of found) {
+    const isAhead = ahead && one?.at > Date.now();
+    if (isAhead) localStorage.setItem(key, JSON.stringify({ ...one, at: one.at - ahead }));
+    else if (isOld(one?.at)) localStorage.removeItem(key);
   }
 }
 
@@ -33,7 +47,8 @@ function erasePhotographs() {
     store.openCursor().onsuccess = (event) => {
       const found = event.target.result;
       if (!found) return;
-      if (isOld(found.value.at)) found.delete();
+      if (found.value.at - Date.now() > SET_BACK_MS) found.update({ ...found.value, at: Date.now() });
+      else if (isOld(found.value.at)) found.delete();
       found.continue();
     };
     store.transaction.oncomplete = () => asked.result.close();

@@ -161,6 +161,9 @@ function tell(form, said) {
   return told;
 }
 
+// When something is tapped, after all that waits: a clock that is put back meanwhile changes no order.
+const tapMoment = () => keys(TAPS).reduce((last, key) => Math.max(last, (kept(key)?.at ?? 0) + 1), Date.now());
+
 // ---- sending -----------------------------------------------------------------------------------
 
 async function send(form, submitter) {
@@ -466,4 +469,4 @@ function start() {
 
 if (USER) start();
 
-export { TAPS, forget, keys, open, sendTaps, tell, words };
+export { TAPS, forget, keys, open, sendTaps, tapMoment, tell, words };

@@ -12,6 +12,7 @@ const MOST = 6;
 const MOST_BYTES = 60 * 1000 * 1000;
 const SIGN_OUT_MS = 2000;
 const GONE = [404, 410];
+const TOO_LONG = 413;
 const CONSENT = /\/enter\/consent\/$|\/entries\/[0-9a-f-]{36}\/(correct|withdraw)\/$/;
 // Whose second photograph the server does not take as such, it takes as one of its own.
 const NO_SECOND = "PHOTO-009";
@@ -104,7 +105,7 @@ async function sendOne(one) {
   if ((isGone || code === NO_SECOND) && one.fields.some(([name]) => name === "first")) {
     return sendOne({ ...one, fields: one.fields.filter(([name]) => name !== "first") });
   }
-  if (isGone) return { is: "refused", why: "" };
+  if (isGone || answer.status === TOO_LONG) return { is: "refused", why: "" };
   if (!code) return { is: "failed" };
   const page = new DOMParser().parseFromString(body, "text/html");
   return { is: "refused", why: [...page.querySelectorAll("main [role=alert]")].map((said) => said.textContent).join(" ") };
@@ -202,6 +203,8 @@ function say(form, one, said, ...actions) {
 
 async function taken(form) {
   const photo = form.elements.photo.files[0];
+  // It would be sent again and again, and never taken.
+  if (photo.size > Number(form.dataset.most)) return say(form, { key: "" }, form.querySelector("[data-too-large]").textContent.trim());
   const data = [...new FormData(form)].filter(([name]) => !["photo", "csrfmiddlewaretoken"].includes(name));
   const at = Date.now();
   const fields = [...data, ["tapped", new Date(at).toISOString()]];
