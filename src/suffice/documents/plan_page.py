@@ -17,6 +17,7 @@ from suffice.assess.results import InfantAssessment
 from suffice.clinical.entry import Plan
 from suffice.clinical.entry.field import Chosen, fields_of
 from suffice.documents.day_clock import as_drawn, beside_the_clock, clock_of
+from suffice.documents.day_minutes import family_minutes, minutes_of
 from suffice.documents.drawn import POSITIONS
 from suffice.documents.frame import (
     Source,
@@ -79,6 +80,7 @@ BY: Final = {
 """How milk is expressed, where a session has its minutes."""
 SPREAD: Final = message("Spread them over the day and night.")
 SHOWN_WHICH: Final = message("The clock shows at which.")
+EACH_DAY: Final = message("Each day")
 EXPRESSED: Final = {
     "together": message("both sides at the same time"),
     "in turn": message("one side after the other"),
@@ -133,8 +135,10 @@ def _feeding(
     yield from _goal(source, plan)
     position = None if plan.at_breast == "not now" else plan.position
     drawing = None if position is None else POSITIONS.get(position)
+    minutes = minutes_of(clock_of(source.entries), plan, source.content)
+    title = EACH_DAY if minutes is None else family_minutes(minutes)
     away = (*_own_milk(source, plan, infant), *away_lines(source, plan, infant))
-    blocks = (*_each_feed(source, plan), *_each_day(source, plan, to_come, away))
+    blocks = (*_each_feed(source, plan), *_each_day(source, plan, to_come, away, title))
     instead = milk_instead(source, plan, infant)
     yield from beside_the_clock(source, blocks, drawing, instead=instead)
 
@@ -362,6 +366,7 @@ def _each_day(
     plan: Plan,
     to_come: tuple[DayAmount, ...] = (),
     away: tuple[Message, ...] = (),
+    title: Message = EACH_DAY,
 ) -> Iterator[Block]:
     speaker = source.speaker
     lines: list[Message] = []
@@ -383,7 +388,7 @@ def _each_day(
             lines.append(message("Ask us before you give the milk of that side."))
     lines += [*away, *_fullness(source, plan)]
     if lines:
-        yield Heading(speaker.say(message("Each day")))
+        yield Heading(speaker.say(title))
         yield Items(tuple(speaker.emphasised(one) for one in lines))
 
 
