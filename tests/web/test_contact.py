@@ -491,3 +491,47 @@ def test_a_contact_of_less_than_a_minute_is_over_and_leads_to_its_note(
     answer = page.post(link, sent)
     assert answer["Location"] == f"/families/{FAMILY}/papers/?kind=note"
     assert "Sign this note" in page.get(answer["Location"]).content.decode()
+
+
+# ---- papers beside plan, note and letter -----------------------------------------------------
+
+
+def links_of(page: Client) -> dict[str, str]:
+    """What the list of other papers holds: name to where it leads."""
+    html = page.get(CONTACT).content.decode()
+    listed = re.search(r'<ul class="links soft".*?</ul>', html, re.DOTALL)
+    assert listed is not None
+    return {
+        unescape(name): unescape(to)
+        for to, name in re.findall(r'href="([^"]+)">([^<]+)<', listed[0])
+    }
+
+
+def test_labels_hand_over_and_class_kit_are_one_link_from_a_contact(
+    page: Client, contact: Visit
+) -> None:
+    assert contact.place == "home"
+    found = links_of(page)
+    assert list(found) == [
+        "Milk on hand",
+        "Hand-over of the shift (paper)",
+        "Kit of a parents' class",
+    ]
+    assert all(page.get(to).status_code == 200 for to in found.values())
+
+
+def test_of_milk_that_is_kept_the_labels_themselves_are_one_link_away(
+    page: Client, contact: Visit
+) -> None:
+    stored = domain.MilkStored(milk="expressed", volume_ml=40.0, place="fridge")
+    now = datetime.now(UTC)
+    kept = domain.Entry(
+        id=an_id("kept milk"), fact=stored, basis=domain.Basis.OBSERVED, true_at=now - timedelta(hours=1),
+        entered_at=now, entered_by="consultant", infant_id=an_id("infant 2"),
+    )  # fmt: skip
+    record_entry(FAMILY, kept, now=now)
+    found = links_of(page)
+    (labels,) = [to for name, to in found.items() if name.startswith("Labels (paper)")]
+    assert "Milk on hand" not in found
+    assert page.get(labels)["Content-Type"] == "application/pdf"
+    assert contact.id
