@@ -7,6 +7,9 @@ import pytest
 
 from plan_case import LATE_PRETERM, SLOW, WEIGHED, WELL, a_weight, an_infants, asked, proposed
 from suffice.clinical.entry import Feed, Observation, Plan
+from suffice.plan.breast import breast_line
+from suffice.plan.known import known_of
+from suffice.plan.parameters import plan_parameters
 from suffice.plan.propose import Proposal, propose
 
 FORMULA = tuple(
@@ -18,6 +21,15 @@ def notes(proposal: Proposal) -> str:
     """What the working of the line says."""
     (working,) = proposal.line("breast").workings
     return " ".join(str(one) for one in working.notes)
+
+
+def test_the_line_is_that_of_the_proposal() -> None:
+    found = asked(*SLOW, *WEIGHED, day=15.1)
+    parameters = plan_parameters(found.content)
+    made = propose(found)
+    line = breast_line(found, made.plan, known_of(found, parameters), parameters)
+    assert line == made.line("breast")
+    assert line.part == "breast"
 
 
 def test_a_feed_that_was_seen_decides() -> None:
