@@ -127,6 +127,10 @@ def _papers() -> Iterator[tuple[str, Paper]]:
         yield f"{kind}-us", letter.paper(Offer(kind=kind, whose=infant))
     yield "discharge", letter.paper(Offer(kind="discharge", whose=None))
     yield "positions", teaching_sheet(made.source, "positions")
+    for name, key, size in (("days-first", "first-day", "letter"), ("days-third", "fluids", "A4")):
+        young = folder(key, size=size, **WORDS)  # type: ignore[arg-type]
+        infant = young.record.infants[-1].id
+        yield name, young.paper(Offer(kind="days", whose=infant))
     arabic = folder("thriving", language="ar", **WORDS).source
     yield "waking-ar", teaching_sheet(arabic, "waking")
 

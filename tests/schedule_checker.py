@@ -62,6 +62,7 @@ def faults(  # one rule after another
         if any(one.starts_minutes % DAY not in away for one in bottles):
             found.append("a bottle in place of a breast that is to be relieved")
     found += _feeds(acts, case, night, apart)
+    found += _milk(acts, case)
     found += _sessions(acts, case, sessions_apart, rest)
     return found
 
@@ -95,6 +96,22 @@ def _feeds(acts: Sequence[Act], case: DayCase, night: tuple[int, int], apart: in
         and not any((one.starts_minutes - start) % DAY < apart for start in begun)
     )
     return found
+
+
+def _milk(acts: Sequence[Act], case: DayCase) -> list[str]:
+    """The millilitres of the printed clock, added up act by act, against those of the plan."""
+    if case.milk is None:
+        return []
+    held = 0.0
+    for one in acts:
+        if one.what == "breast":
+            held += case.milk.breast_ml
+        elif one.what == "milk":
+            held += case.milk.milk_ml
+        elif one.what == "bottle":
+            held += case.milk.bottle_ml
+    short = case.milk.day_ml - held
+    return [f"{short:.1f} mL less than the plan"] if short > 0.1 else []
 
 
 def _sessions(acts: Sequence[Act], case: DayCase, apart: int, rest: int) -> list[str]:

@@ -21,7 +21,6 @@ DJANGO = (
 """What Django and the command line call by names of their own choice."""
 
 INVERSE = "the inverse of a score: growth tables are published as values at scores, and tests read them so"
-TAUGHT = "what is taught of a stomach beside what was measured; no page or paper says it yet"
 USED_BY_TESTS_ONLY = {
     "z_of_centile": INVERSE,
     "weight_for_length_value_at_z": INVERSE,
@@ -30,7 +29,6 @@ USED_BY_TESTS_ONLY = {
     "length_for_age": "the score of a length as a figure; a review of growth shows weights only",
     "head_for_age": "the score of a head as a figure; a review of growth shows weights only",
     "increment_centile": "gain by birth weight, published for the first 60 days; no review asks it",
-    "stomach_amounts": TAUGHT,
     "colour_fits": "the colours that a norm may give by day; no norm of the content gives any",
     "forget_rows": "lets a test start with an empty shelf",
     "default_growth": "the shipped prior, for benchmarks and validation",

@@ -67,3 +67,10 @@ def test_a_plan_that_breaks_a_rule_is_found(changed: dict[str, object], says: st
     found = broken(spoilt)
     assert found
     assert any(says in each for each in found)
+
+
+@pytest.mark.parametrize("seed", SAMPLE)
+def test_every_line_shows_its_working(seed: int) -> None:
+    for one in plans_of(seed):
+        bare = [line.part for line in one.proposal.lines if not line.workings]
+        assert bare == []

@@ -295,3 +295,43 @@ def test_a_plan_whose_weight_was_withdrawn_since_is_proposed_anew(
     taken_back = {"withdrawal_id": str(uuid4()), "reason": "another infant's"}
     assert page.post(address, taken_back).status_code == 302
     assert 'id="again"' not in page.get(PLAN).content.decode()
+
+
+# ---- the paper while the plan is edited ------------------------------------------------------
+
+PREVIEW = f"{PLAN}preview/"
+
+
+def pictures(page: Client, address: str, fields: dict[str, str]) -> list[str]:
+    answer = page.post(address, fields, headers={"HX-Request": "true"})
+    assert answer.status_code == 200
+    return re.findall(r'src="data:image/png;base64,([^"]+)"', answer.content.decode())
+
+
+def test_the_paper_follows_what_is_changed_and_keeps_nothing(page: Client, family: UUID) -> None:
+    before = len(record_of(FAMILY).entries)
+    fields = sent(page, infant=str(INFANT))
+    (first,) = pictures(page, f"{PREVIEW}?first=1", fields)
+    (again,) = pictures(page, PREVIEW, fields)
+    (other,) = pictures(page, PREVIEW, fields | {"feeds_count": "11"})
+    assert first == again != other
+    assert len(record_of(FAMILY).entries) == before
+
+
+def test_the_preview_listens_once_it_was_opened_and_not_before(page: Client, family: UUID) -> None:
+    shown = page.get(PLAN).content.decode()
+    assert 'hx-trigger="toggle from:closest details once"' in shown
+    assert "input from:form.plan" not in shown
+    fields = sent(page, infant=str(INFANT))
+    opened = page.post(f"{PREVIEW}?first=1", fields).content.decode()
+    assert 'hx-trigger="input from:form.plan delay:800ms"' in opened
+    assert 'hx-sync="this:replace"' in opened
+    assert "hx-trigger" not in page.post(PREVIEW, fields).content.decode()
+
+
+def test_what_is_no_plan_yet_has_no_picture(page: Client, family: UUID) -> None:
+    fields = sent(page, infant=str(INFANT)) | {"feeds_count": "many"}
+    answer = page.post(PREVIEW, fields).content.decode()
+    assert "data:image" not in answer
+    assert "no plan yet" in answer
+    assert page.get(PREVIEW).status_code == 405

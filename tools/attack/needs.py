@@ -28,6 +28,7 @@ NEEDS: Final[dict[str, tuple[Need, Need]]] = {
     "milk": (READ, WRITE),
     "milk-labels": (READ, None),
     "plan-day": (READ, None),
+    "plan-preview": (None, READ),
     "note-sign": (None, WRITE),
     "note-amend": (None, WRITE),
     "paper-given": (None, WRITE),

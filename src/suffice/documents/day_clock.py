@@ -42,7 +42,12 @@ def clock_of(entries: Iterable[Entry]) -> Sequence[Act]:
 
 def as_drawn(source: Source, plan: Plan) -> Plan:
     """The plan with no more sessions than its clock has: no paper asks for what gave way there."""
-    sessions = sum(one.what == "express" for one in clock_of(source.entries))
+    return drawn_with(clock_of(source.entries), plan)
+
+
+def drawn_with(acts: Sequence[Act], plan: Plan) -> Plan:
+    """The same with the day that is given."""
+    sessions = sum(one.what == "express" for one in acts)
     if not sessions or plan.sessions_count is None:
         return plan
     return msgspec.structs.replace(plan, sessions_count=min(plan.sessions_count, sessions))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import Final, NamedTuple
 from uuid import UUID
@@ -14,19 +14,19 @@ from suffice.assess.parameters import parameters_of
 from suffice.assess.results import InfantAssessment
 from suffice.clinical.output import OutputNorm
 from suffice.clinical.units import HOURS_PER_DAY
+from suffice.documents.amounts import FeedOfDay, drawn_amounts
 from suffice.documents.frame import (
     Source,
     framed,
     is_fed_at_home,
-    measured,
     phone,
     plan_of,
 )
 from suffice.documents.help_box import FEEDS, PINK_FROM, help_box, urgent
-from suffice.documents.page import Ball, Block, Heading, Items, Paper, Paragraph, Pattern, Table
+from suffice.documents.page import Block, Heading, Items, Paper, Paragraph, Pattern, Table
 from suffice.knowledge.store import Content
 from suffice.language.kinds import choice_name
-from suffice.message import Amount, Instant, Listed, Message, Number, Words, message
+from suffice.message import Instant, Listed, Message, Number, Words, message
 
 DAYS_TITLE: Final = message("The first days of {name}")
 COLOURS: Final = "output_leaflet.stool_colours_words"
@@ -34,8 +34,6 @@ AMOUNTS: Final = ("feed_size.low_ml", "feed_size.high_ml")
 PATTERNS: Final[tuple[Pattern, ...]] = ("black", "green", "brown", "yellow")
 COLOUR_CELL: Final = 3
 """Place of the colours in a row of the table."""
-BAR_CM: Final = 5.0
-"""Length of the bar by which the size of the print is checked."""
 DAYS_SHOWN: Final = 4
 """How many days the table has: yesterday is over, the next days are what is asked about."""
 
@@ -69,12 +67,13 @@ def day_sheet(source: Source, whose: UUID) -> Paper:
     if infant is None or today is None:
         raise ValueError("there is no sheet of the days: ask has_days first")
     speaker = source.speaker
+    days = _days(source, infant, today)
     blocks: tuple[Block, ...] = (
         *urgent(source, whose),
         Heading(speaker.say(_headline(infant, today)), level=1),
         *_first_lines(source, whose, today),
-        *_table(source, infant, today),
-        *_ball(source, today),
+        *_table(source, days, today),
+        *_amounts_drawn(source, today, days),
         *_normal(source, infant, today),
         help_box(source, whose),
     )
@@ -154,19 +153,20 @@ def _first_lines(source: Source, whose: UUID, today: Expected) -> Iterator[Block
     yield Paragraph(speaker.emphasised(call), "action")
 
 
-def _table(source: Source, infant: InfantAssessment, today: Expected) -> Iterator[Block]:
-    speaker = source.speaker
+def _days(source: Source, infant: InfantAssessment, today: Expected) -> list[Expected]:
+    """The days of the sheet, today first."""
     days = [_expected(source, infant, today.day + step) for step in range(DAYS_SHOWN)]
-    shown = [one for one in days if one is not None and one.wets is not None]
-    with_amounts = any(one.amounts for one in shown)
-    heads: list[Message] = [
+    return [one for one in days if one is not None and one.wets is not None]
+
+
+def _table(source: Source, shown: Sequence[Expected], today: Expected) -> Iterator[Block]:
+    speaker = source.speaker
+    heads = (
         message("Day"),
         message("Wet diapers"),
         message("Dirty diapers"),
         message("Color of the dirty ones"),
-    ]
-    if with_amounts:
-        heads.append(message("One feed of extra milk, if your baby needs it"))
+    )
     rows = []
     for one in shown:
         is_today = one.day == today.day
@@ -176,8 +176,6 @@ def _table(source: Source, infant: InfantAssessment, today: Expected) -> Iterato
             message("at least {count}", count=Number(one.stools or 0, 0)),
             colours_words(one.colours),
         ]
-        if with_amounts:
-            cells.append(_milk(source, one))
         row = [speaker.say(cell, bold=is_today) for cell in cells]
         patterns = tuple(one_of for one_of in PATTERNS if one_of in one.colours)
         row[COLOUR_CELL] = (msgspec.structs.replace(row[COLOUR_CELL][0], swatches=patterns),)
@@ -185,7 +183,7 @@ def _table(source: Source, infant: InfantAssessment, today: Expected) -> Iterato
     yield Table(
         head=tuple(speaker.say(head) for head in heads),
         rows=tuple(rows),
-        widths=(1.7, 1.0, 1.0, 1.3, 1.5) if with_amounts else (1.7, 1.0, 1.0, 1.5),
+        widths=(2.4, 0.9, 0.9, 1.6),
         smaller_pt=1.0,
     )
 
@@ -197,36 +195,12 @@ def _day(one: Expected, *, is_today: bool) -> Message:
     return message("Day {day}, from {begins}", day=day, begins=begins)
 
 
-def _milk(source: Source, one: Expected) -> Words:
-    if one.amounts is None:
-        return message("as your plan says")
-    low, high = (measured(source.policy, ml) for ml in one.amounts)
-    return message("{low} to {high}", low=low, high=high)
-
-
-def _ball(source: Source, today: Expected) -> Iterator[Block]:
-    """The milk of one feed as a ball of its true size; nothing once no amount is published."""
+def _amounts_drawn(source: Source, today: Expected, shown: Iterable[Expected]) -> Iterator[Block]:
+    """The milk of one feed in its true size; nothing once no amount is published, or where a plan says its own."""
     if today.amounts is None:
         return
-    speaker = source.speaker
-    low, high = today.amounts
-    yield Ball(
-        low_ml=low,
-        high_ml=high,
-        said=speaker.say(
-            message(
-                "If your baby needs extra milk, one feed today is {low} (dashed) to {high}. Drawn in true size.",
-                low=measured(source.policy, low),
-                high=measured(source.policy, high),
-            )
-        ),
-        bar=speaker.say(
-            message(
-                "This bar is {length} long if printed at full size.", length=Amount(BAR_CM, "cm", 0)
-            )
-        ),
-        bar_mm=10 * BAR_CM,
-    )
+    feeds = [FeedOfDay(one.day, *one.amounts) for one in shown if one.amounts is not None]
+    yield drawn_amounts(source, feeds, (today.day - 1) * HOURS_PER_DAY)
 
 
 def _headline(infant: InfantAssessment, today: Expected) -> Message:

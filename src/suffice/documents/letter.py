@@ -7,7 +7,7 @@ a diagnosis as a fact, and says what is not known.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import Final
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -32,6 +32,7 @@ from suffice.documents.frame import (
     plan_entry_of,
     plan_of,
 )
+from suffice.documents.letter_urgency import Handed, day_of_flags, handed_sooner, today_of
 from suffice.documents.page import Blank, Block, Box, Heading, Items, Paper, Paragraph, Runs, Table
 from suffice.documents.plan_days import plan_of_day
 from suffice.knowledge.schema import LEVELS, Level
@@ -98,12 +99,13 @@ def letter(source: Source, whose: UUID | None, problems: NamedProblems | None) -
     """
     open_ = _open(source, whose)
     named = _asked_about(problems, whose)
+    handed = handed_sooner(source, whose, open_, problems)
     blocks: tuple[Block, ...] = (
-        *_request(source, whose, open_),
+        *_request(source, whose, open_, handed),
         *_facts(source, whose),
         *_findings(source, whose, open_, named),
         *_done(source, whose),
-        *_meanwhile(source, whose, open_),
+        *_meanwhile(source, whose, open_, is_handed=handed is not None),
         _reply(source),
     )
     title = LETTER_TITLE.with_params(name=source.named(whose))
@@ -154,56 +156,47 @@ def whom(words: Words) -> Words:
     return words if soon is None else WHO_AND_SOON.with_params(**words.values, soon=Message(soon))
 
 
-def _request(source: Source, whose: UUID | None, open_: tuple[Finding, ...]) -> Iterator[Block]:
+def _request(
+    source: Source, whose: UUID | None, open_: tuple[Finding, ...], handed: Handed | None
+) -> Iterator[Block]:
     speaker, name = source.speaker, source.named(whose)
     first, infant = open_[0] if open_ else None, source.infant(whose)
     held = 0 if infant is None else _held_count(source, infant)
-    if _is_about_held_steps(source, held, open_):
-        request: Words = HELD_TOO_OFTEN.with_params(name=name, count=Number(held, 0))
+    if handed is not None:
+        request: Words = handed.request(name, _problem(handed.problem))
+    elif _is_about_held_steps(source, held, open_):
+        request = HELD_TOO_OFTEN.with_params(name=name, count=Number(held, 0))
     elif first is None:
         verdict = infant.verdict if infant else None
         headline = verdict.headline if verdict else NOTHING_FLAGGED
         request = FOR_INFORMATION.with_params(name=name, headline=headline)
     else:
-        found = first.name or first.messages[0]
-        by = _by(source, open_)
-        asked = REQUESTS[first.level]
-        if first.level == "consultant" and by > _today(source) + timedelta(days=1):
-            asked = LATER
-        request = asked.with_params(name=name, found=found, day=Day(by))
+        request = _by_flag(source, name, open_)
     yield Heading(speaker.say(request), level=1)
     # Whom a flag of the consultant's names is the writer, not the reader.
-    if first is not None and first.to_whom and first.level in FOR_THE_READER:
-        yield Paragraph(speaker.say(message("For: {whom}.", whom=whom(first.to_whom)), bold=True))
+    if handed is not None:
+        reader: Words = Message(handed.over.to_whom)
+    else:
+        reader = whom(first.to_whom) if first and first.level in FOR_THE_READER else ""
+    if reader:
+        yield Paragraph(speaker.say(message("For: {whom}.", whom=reader), bold=True))
     yield Paragraph(speaker.say(who_is(source, whose)))
     yield Paragraph(speaker.sentences(_call_back(source)))
+
+
+def _by_flag(source: Source, name: Words, open_: tuple[Finding, ...]) -> Message:
+    """What the first of what is flagged asks, and by when."""
+    first, by = open_[0], day_of_flags(source, open_)
+    asked = REQUESTS[first.level]
+    if first.level == "consultant" and by > today_of(source) + timedelta(days=1):
+        asked = LATER
+    return asked.with_params(name=name, found=first.name or first.messages[0], day=Day(by))
 
 
 def _is_about_held_steps(source: Source, held: int, open_: tuple[Finding, ...]) -> bool:
     """Whether steps that could not be taken are what the letter asks about: nothing flagged comes before them."""
     is_held = held >= plan_parameters(source.content).step_held_count.value
     return is_held and (not open_ or open_[0].level == "look")
-
-
-def _today(source: Source) -> date:
-    return source.as_of.astimezone(ZoneInfo(source.policy.zone)).date()
-
-
-def _by(source: Source, open_: tuple[Finding, ...]) -> date:
-    """The day by which somebody is asked to act on the first finding, or sooner on another of its level.
-
-    Of what the consultant is to look at within days, the day that its row says; within a day, tomorrow.
-    """
-    today, level = _today(source), open_[0].level
-    if level != "consultant":
-        return today
-    zone = ZoneInfo(source.policy.zone)
-    later = [
-        one.due_at.astimezone(zone).date() if one.has_own_time and one.due_at else today
-        for one in open_
-        if one.level == level
-    ]
-    return max(min(later), today + timedelta(days=1))
 
 
 def _call_back(source: Source) -> Iterator[Words]:
@@ -323,11 +316,13 @@ def _done_lines(source: Source, whose: UUID | None) -> Iterator[Words]:
             )
 
 
-def _meanwhile(source: Source, whose: UUID | None, open_: tuple[Finding, ...]) -> Iterator[Block]:
+def _meanwhile(
+    source: Source, whose: UUID | None, open_: tuple[Finding, ...], *, is_handed: bool
+) -> Iterator[Block]:
     speaker, infant = source.speaker, source.infant(whose)
     lines: list[Runs] = [speaker.say(one.until_help) for one in open_[:1] if one.until_help]
     if infant is not None:
-        lines += [speaker.say(one) for one in _planned(source, infant, open_)]
+        lines += [speaker.say(one) for one in _planned(source, infant, open_, is_handed=is_handed)]
         lines += [speaker.say(one) for one in _weighing(source, infant)]
     lines.append(speaker.say(_next(source)))
     yield Heading(speaker.say(message("Meanwhile")))
@@ -335,7 +330,7 @@ def _meanwhile(source: Source, whose: UUID | None, open_: tuple[Finding, ...]) -
 
 
 def _planned(
-    source: Source, infant: InfantAssessment, open_: tuple[Finding, ...]
+    source: Source, infant: InfantAssessment, open_: tuple[Finding, ...], *, is_handed: bool
 ) -> Iterator[Words]:
     """What the family gives and expresses by the plan that holds; nothing while no milk may be given."""
     entry = plan_entry_of(source, infant.infant_id)
@@ -354,7 +349,7 @@ def _planned(
     elif plan.at_breast not in {None, "not now"} and is_short(infant):
         yield NO_EXTRA_MILK
     held = _held_count(source, infant)
-    if held > 1 and not _is_about_held_steps(source, held, open_):
+    if held > 1 and (is_handed or not _is_about_held_steps(source, held, open_)):
         yield message(
             "In the last {count} plans the supplement could not be made less.",
             count=Number(held, 0),

@@ -38,6 +38,7 @@ from suffice.clinical.entry import (
 from suffice.clinical.units import MINUTES_PER_HOUR
 from suffice.documents.codes import codes_offered
 from suffice.documents.frame import Source, framed, next_contact_at
+from suffice.documents.note_plan import plan_lines
 from suffice.documents.page import (
     Block,
     Heading,
@@ -417,19 +418,10 @@ def _plan(
     source: Source, contact: NotedContact, problems: dict[UUID, NamedProblems], numbers: _Numbers
 ) -> Iterator[Block]:
     speaker = source.speaker
-    plans = [one for one in contact.during if isinstance(one.fact, Plan)]
     yield Heading(speaker.say(message("Plan")))
-    if plans:
-        lines = [
-            message(
-                "{who}: {plan} [{entry}].",
-                who=source.named(one.infant_id),
-                plan=_line(one),
-                entry=numbers.cite(one),
-            )
-            for one in plans
-        ]
-        yield Items(tuple(speaker.say(one) for one in lines))
+    lines = tuple(speaker.say(one) for one in plan_lines(source, contact.during, numbers.cite))
+    if lines:
+        yield Items(lines)
     else:
         yield Paragraph(speaker.say(message("No plan was entered in this contact.")))
     steps = tuple(speaker.say(one) for one in _steps(source, problems))

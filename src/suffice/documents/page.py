@@ -24,7 +24,7 @@ from suffice.errors import Problem, StorageError
 from suffice.knowledge.policy import PaperSize
 from suffice.message import message
 
-TEMPLATE_VERSION: Final = "9"
+TEMPLATE_VERSION: Final = "10"
 """Raised with every change of the frame or of a paper that a reader can see; stands in each foot."""
 FONTS: Final = {"FiraGO-Regular.ttf": "figo", "FiraGO-Bold.ttf": "figbo"}
 """File to its name in the package of fonts; it holds Latin, Greek, Cyrillic and Arabic letters."""
@@ -99,22 +99,49 @@ class Table(msgspec.Struct, frozen=True, tag="table"):
     whole_rows: bool = False
 
 
-class Ball(msgspec.Struct, frozen=True, tag="ball"):
-    """An amount of milk as a ball of its true size, with a bar to check the printer by.
+class Ring(msgspec.Struct, frozen=True):
+    """What a ring of a drawing stands for, beside it; `at_mm` from the top of the drawing, where the words begin."""
+
+    at_mm: float
+    said: Runs
+
+
+class RingsPicture(msgspec.Struct, frozen=True, kw_only=True):
+    """Volumes as rings of their true size, with words to the right of them.
 
     Attributes:
-        low_ml: The least, drawn dashed, mL.
-        high_ml: The most, mL.
-        said: What stands beside it.
-        bar: What stands beside the bar.
-        bar_mm: Its length.
+        title: What heads it.
+        said: What stands between that and the drawing; empty where nothing does.
+        svg: The drawing.
+        alt: What it shows, in words.
+        width_mm: Its true width.
+        height_mm: Its true height.
+        rings: What the rings stand for, from the top.
     """
 
-    low_ml: float
-    high_ml: float
+    title: Runs
     said: Runs
+    svg: str
+    alt: str
+    width_mm: float
+    height_mm: float
+    rings: tuple[Ring, ...]
+
+
+class Rings(msgspec.Struct, frozen=True, kw_only=True, tag="rings"):
+    """Drawings in true size beside each other, with a bar to check the printer by.
+
+    Attributes:
+        pictures: The drawings.
+        bar: What stands under the bar.
+        bar_mm: Its length.
+        sources: Where the volumes are from.
+    """
+
+    pictures: tuple[RingsPicture, ...]
     bar: Runs
     bar_mm: float
+    sources: Runs
 
 
 class Dial(msgspec.Struct, frozen=True, tag="dial"):
@@ -249,7 +276,7 @@ Block = (
     | Paragraph
     | Items
     | Table
-    | Ball
+    | Rings
     | Dial
     | Drawing
     | Gallery

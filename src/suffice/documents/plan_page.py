@@ -7,7 +7,6 @@ the plan that was agreed on; what the plan leaves open is left out, never filled
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import timedelta
 from typing import Final
 from uuid import UUID
 
@@ -17,9 +16,8 @@ from suffice.assess.no_milk import is_given_no_milk
 from suffice.assess.results import InfantAssessment
 from suffice.clinical.entry import Plan
 from suffice.clinical.entry.field import Chosen, fields_of
-from suffice.clinical.units import HOURS_PER_DAY
 from suffice.documents.day_clock import as_drawn, beside_the_clock, clock_of
-from suffice.documents.day_sheet import Expected, colours_words, expected_of
+from suffice.documents.day_minutes import family_minutes, minutes_of
 from suffice.documents.drawn import POSITIONS
 from suffice.documents.frame import (
     Source,
@@ -34,6 +32,7 @@ from suffice.documents.help_box import help_box, urgent
 from suffice.documents.page import Block, Box, Heading, Items, Paper, Paragraph, Runs
 from suffice.documents.plan_away import away_lines, milk_instead
 from suffice.documents.plan_days import DayAmount, plan_of_day
+from suffice.documents.plan_works import it_works, tomorrow_of, weighing
 from suffice.language.catalogue import MARKS, translated
 from suffice.message import Amount, Instant, Message, Number, Words, joined, message
 from suffice.plan.parameters import plan_parameters
@@ -81,6 +80,7 @@ BY: Final = {
 """How milk is expressed, where a session has its minutes."""
 SPREAD: Final = message("Spread them over the day and night.")
 SHOWN_WHICH: Final = message("The clock shows at which.")
+EACH_DAY: Final = message("Each day")
 EXPRESSED: Final = {
     "together": message("both sides at the same time"),
     "in turn": message("one side after the other"),
@@ -98,14 +98,14 @@ def plan_page(source: Source, whose: UUID) -> Paper:
     plan = as_drawn(source, plan)
     is_fed = not is_given_no_milk(infant.findings, source.content)
     is_fed_here = is_fed and is_fed_at_home(plan)
-    expected = _tomorrow(source, infant)
+    expected = tomorrow_of(source, infant)
     counts = expected is not None and not (expected.wets is None and expected.stools is None)
     blocks: tuple[Block, ...] = (
         *urgent(source, whose),
         *_is_over(source, plan),
         *(_feeding(source, plan, to_come, infant) if is_fed else _no_milk(source, plan, infant)),
-        *(_it_works(source, plan, expected) if is_fed_here else ()),
-        *(_weighing(source, plan) if is_fed else ()),
+        *(it_works(source, plan, infant, expected) if is_fed_here else ()),
+        *(weighing(source, plan, infant) if is_fed else ()),
         help_box(source, whose, counts=counts and is_fed_here, is_fed=is_fed_here),
         *_next(source, plan),
     )
@@ -135,8 +135,10 @@ def _feeding(
     yield from _goal(source, plan)
     position = None if plan.at_breast == "not now" else plan.position
     drawing = None if position is None else POSITIONS.get(position)
+    minutes = minutes_of(clock_of(source.entries), plan, source.content)
+    title = EACH_DAY if minutes is None else family_minutes(minutes)
     away = (*_own_milk(source, plan, infant), *away_lines(source, plan, infant))
-    blocks = (*_each_feed(source, plan), *_each_day(source, plan, to_come, away))
+    blocks = (*_each_feed(source, plan), *_each_day(source, plan, to_come, away, title))
     instead = milk_instead(source, plan, infant)
     yield from beside_the_clock(source, blocks, drawing, instead=instead)
 
@@ -364,6 +366,7 @@ def _each_day(
     plan: Plan,
     to_come: tuple[DayAmount, ...] = (),
     away: tuple[Message, ...] = (),
+    title: Message = EACH_DAY,
 ) -> Iterator[Block]:
     speaker = source.speaker
     lines: list[Message] = []
@@ -385,7 +388,7 @@ def _each_day(
             lines.append(message("Ask us before you give the milk of that side."))
     lines += [*away, *_fullness(source, plan)]
     if lines:
-        yield Heading(speaker.say(message("Each day")))
+        yield Heading(speaker.say(title))
         yield Items(tuple(speaker.emphasised(one) for one in lines))
 
 
@@ -427,52 +430,6 @@ def _fullness(source: Source, plan: Plan) -> Iterator[Message]:
 
 
 # ---- how it goes on --------------------------------------------------------------------------
-
-
-def _tomorrow(source: Source, infant: InfantAssessment) -> Expected | None:
-    """What the day of life asks for that is there tomorrow at this time."""
-    day = None if infant.age_days is None else infant.age_days + 2
-    return expected_of(source, infant, day) if day is not None else None
-
-
-def _it_works(source: Source, plan: Plan, found: Expected | None) -> Iterator[Block]:
-    """What to see by tomorrow at this time."""
-    speaker = source.speaker
-    tomorrow = source.as_of + timedelta(hours=HOURS_PER_DAY)
-    lines: list[Message] = []
-    if found is not None and found.wets is not None:
-        lines.append(_wets(found.wets))
-    if found is not None and found.stools is not None:
-        lines.append(_stools(found.stools, colours_words(found.colours)))
-    if plan.at_breast != "not now":
-        lines.append(message("You hear your baby swallow."))
-    if not lines:
-        return
-    yield Heading(
-        speaker.say(message("It works if you see this by {when}", when=Instant(tomorrow)))
-    )
-    yield Items(tuple(speaker.emphasised(one) for one in lines))
-
-
-def _wets(count: float) -> Message:
-    if round(count) == 1:
-        return message("At least *1 wet* diaper in 24 hours.")
-    return message("At least *{count} wet* diapers in 24 hours.", count=Number(count, 0))
-
-
-def _stools(count: float, colours: Words) -> Message:
-    if round(count) == 1:
-        return message("At least *1 dirty* diaper, {colours}.", colours=colours)
-    return message(
-        "At least *{count} dirty* diapers, {colours}.", count=Number(count, 0), colours=colours
-    )
-
-
-def _weighing(source: Source, plan: Plan) -> Iterator[Block]:
-    """When the scale says it: often days after what the family is to see by tomorrow."""
-    if plan.weigh_at is not None and plan.weigh_at > source.as_of:
-        when = message("We weigh your baby on *{when}*.", when=Instant(plan.weigh_at))
-        yield Paragraph(source.speaker.emphasised(when))
 
 
 def _next(source: Source, plan: Plan) -> Iterator[Block]:

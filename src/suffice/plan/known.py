@@ -214,12 +214,12 @@ def is_at_breast(asked: Asked, parameters: PlanParameters) -> bool:
     have the rest there (:func:`is_breast_unwritten` asks). Else it is not at the breast. Before 34 weeks since
     conception only what was seen counts: whether it may try is the unit's to say.
     """
-    if _is_seen_at_breast(asked, parameters):
+    if is_seen_at_breast(asked, parameters):
         return True
     if is_before_the_breast(asked, parameters):
         return False
     planned = asked.last is None or asked.last.at_breast != "not now"
-    if not _is_given_lately(asked, parameters):
+    if not is_given_lately(asked, parameters):
         return planned
     return planned if asked.last is not None else _is_part(asked, parameters)
 
@@ -237,8 +237,8 @@ def is_before_the_breast(asked: Asked, parameters: PlanParameters) -> bool:
 def is_breast_unwritten(asked: Asked, parameters: PlanParameters) -> bool:
     """Whether it is taken to feed at the breast though only measured milk was written down lately."""
     return (
-        _is_given_lately(asked, parameters)
-        and not _is_seen_at_breast(asked, parameters)
+        is_given_lately(asked, parameters)
+        and not is_seen_at_breast(asked, parameters)
         and is_at_breast(asked, parameters)
     )
 
@@ -248,7 +248,8 @@ def _lately(asked: Asked, parameters: PlanParameters) -> list[AnyFact]:
     return [one.fact for one in asked.own if one.true_at > since]
 
 
-def _is_seen_at_breast(asked: Asked, parameters: PlanParameters) -> bool:
+def is_seen_at_breast(asked: Asked, parameters: PlanParameters) -> bool:
+    """Whether a feed at the breast is on record lately; of one that was seen not to latch, only an entered one."""
     lately = _lately(asked, parameters)
     if NOT_AT_BREAST in asked.problems:
         return any(isinstance(fact, Feed) and fact.milk == "breast" for fact in lately)
@@ -269,7 +270,8 @@ def milk_feeds_in_24_h(asked: Asked) -> list[Feed]:
     ]
 
 
-def _is_given_lately(asked: Asked, parameters: PlanParameters) -> bool:
+def is_given_lately(asked: Asked, parameters: PlanParameters) -> bool:
+    """Whether a feed of any milk is on record lately."""
     return any(isinstance(fact, Feed) for fact in _lately(asked, parameters))
 
 

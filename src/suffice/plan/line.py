@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Final, Literal
 
 import msgspec
 
 from suffice.clinical.working import Working
-from suffice.message import Words
+from suffice.message import Message, Words, message
 
 Part = Literal[
     "supplement", "feeds", "breast", "milk", "expressing", "made", "minutes", "weigh", "contact"
@@ -29,3 +29,33 @@ class Line(msgspec.Struct, frozen=True, kw_only=True):
     says: tuple[Words, ...]
     warnings: tuple[Words, ...] = ()
     workings: tuple[Working, ...] = ()
+
+
+RULES: Final[dict[Part, Message]] = {
+    "supplement": message(
+        "need less what is taken, each with its interval; no amount while one is not known"
+    ),
+    "milk": message(
+        "own milk alone where what is made surely covers the supplement, else donor milk, then formula"
+    ),
+    "expressing": message("by goal: build, keep, relieve, wean; none where nothing asks for one"),
+    "made": message(
+        "what was expressed, by how long each breast had filled; none while that cannot be told"
+    ),
+    "weigh": message(
+        "the earliest of: supplement or step, a flag, a named problem, the date the weights name"
+    ),
+}
+"""By which rule a line came about whose parts had nothing to be reckoned from."""
+
+
+def by_rule(rule: Message) -> tuple[Working, ...]:
+    """The working of a line that is decided and not reckoned."""
+    return (Working(formula=rule),)
+
+
+def with_rule(line: Line) -> Line:
+    """The line, with its rule where it has no working of its own."""
+    if line.workings or line.part not in RULES:
+        return line
+    return msgspec.structs.replace(line, workings=by_rule(RULES[line.part]))

@@ -12,13 +12,16 @@ import msgspec
 from suffice.clinical.entry import Plan
 from suffice.message import Message, message
 from suffice.plan.express import SORE, STOPPING, Expressing, Situation, expressing, keeping
-from suffice.plan.line import Line, Part
+from suffice.plan.line import Line, Part, by_rule
 from suffice.plan.parameters import PlanParameters
 from suffice.plan.supplement import Supplement
 
 NO_MILK: Final = message("No milk by any way until a physician has seen the infant.")
 """What is said where the plan would have its feeds."""
 AFTERWARDS: Final = message("How it is fed afterwards is planned with the physician.")
+NO_MILK_FIRST: Final = message(
+    "a flag or a problem under which nothing may be given goes before all else"
+)
 OF_FEEDS: Final[frozenset[Part]] = frozenset({"feeds", "breast", "milk"})
 """Parts of a proposal that would say how to feed."""
 
@@ -31,7 +34,7 @@ def no_supplement(*, is_first: bool) -> Supplement:
     """
     return Supplement(
         move="first" if is_first else "hold",
-        line=Line(part="supplement", says=(NO_MILK, AFTERWARDS)),
+        line=Line(part="supplement", says=(NO_MILK, AFTERWARDS), workings=by_rule(NO_MILK_FIRST)),
     )
 
 
@@ -67,7 +70,7 @@ def without_feeds(plan: Plan) -> Plan:
 
 def lines_without_feeds(lines: tuple[Line, ...]) -> tuple[Line, ...]:
     """The lines of a proposal, of which none says how to feed."""
-    feeds = Line(part="feeds", says=(_until_seen(),))
+    feeds = Line(part="feeds", says=(_until_seen(),), workings=by_rule(NO_MILK_FIRST))
     return (feeds, *(one for one in lines if one.part not in OF_FEEDS))
 
 

@@ -16,15 +16,14 @@ from suffice.assess.fever_stage import fever_stage
 from suffice.assess.results import Finding
 from suffice.assess.review.warning import has_sugar_risk
 from suffice.clinical.entry import Plan, about
-from suffice.clinical.entry.position import POSITION
 from suffice.clinical.production import Production
 from suffice.clinical.production_mark import Mark
 from suffice.clinical.units import HOURS_PER_DAY
 from suffice.clinical.working import Figure, Working
 from suffice.inference.production.between import production_with_feeds
 from suffice.message import Amount, Instant, Message, Number, Words, message
+from suffice.plan.breast import breast_line
 from suffice.plan.by_age import is_late_preterm
-from suffice.plan.comfort import comfort_of
 from suffice.plan.dates import (
     OF_MILK,
     contact_at_of,
@@ -50,12 +49,11 @@ from suffice.plan.known import (
     away_h_of,
     goal_of,
     is_away_known,
-    is_breast_unwritten,
     known_of,
     milk_feeds_in_24_h,
     sessions_in_24_h,
 )
-from suffice.plan.line import Line, Part
+from suffice.plan.line import Line, Part, with_rule
 from suffice.plan.mark import mark_words, marks_of
 from suffice.plan.no_milk import (
     expressing_meanwhile,
@@ -103,11 +101,16 @@ class Proposal(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def propose(asked: Asked) -> Proposal:
-    """The plan that is proposed.
+    """The plan that is proposed, each line with its working.
 
     Raises:
         ContentError: CONTENT-020 where the content is a set of the past that has no plans.
     """
+    proposal = _proposed(asked)
+    return msgspec.structs.replace(proposal, lines=tuple(with_rule(one) for one in proposal.lines))
+
+
+def _proposed(asked: Asked) -> Proposal:
     parameters = plan_parameters(asked.content)
     known = known_of(asked, parameters)
     made = production_with_feeds(
@@ -134,7 +137,7 @@ def propose(asked: Asked) -> Proposal:
         plan=plan,
         lines=(
             _feeds(plan, known, parameters),
-            _breast(asked, plan, known, parameters),
+            breast_line(asked, plan, known, parameters),
             milk.line,
             *([order_of(plan, made)] if milk.is_given else []),
             _expressing(express),
@@ -341,51 +344,6 @@ def _feeds(plan: Plan, known: Known, parameters: PlanParameters) -> Line:
         formula=message("feeds of the norm, or as many as were counted"), constants=tuple(used)
     )
     return Line(part="feeds", says=tuple(says), workings=(working,))
-
-
-def _breast(asked: Asked, plan: Plan, known: Known, parameters: PlanParameters) -> Line:
-    comfort = tuple(comfort_of(asked))
-    if not known.at_breast:
-        away = message("Not at the breast now; skin to skin.")
-        return Line(part="breast", says=(away, *comfort))
-    says: list[Words] = [_first_words(plan)]
-    if plan.position is not None:
-        position = dict(POSITION.choices)[plan.position]
-        says.append(
-            message(
-                "Position: {position}. Any other that does not hurt is as good.", position=position
-            )
-        )
-    if plan.breast_minutes is not None:
-        says.append(
-            message(
-                "At most {minutes} in all, then the supplement, then rest.",
-                minutes=Amount(plan.breast_minutes, "min", 0),
-            )
-        )
-    return Line(part="breast", says=(*says, *comfort), warnings=tuple(_asks(asked, parameters)))
-
-
-def _first_words(plan: Plan) -> Words:
-    """How it is at the breast, in a sentence."""
-    if plan.at_breast == "some feeds":
-        return message("At the breast at fewer feeds step by step; other milk in their place.")
-    if plan.sides != "both sides":
-        return message("First at every feed, from the side that is clear.")
-    return message("First at every feed; change sides when swallowing fades, offer the second.")
-
-
-def _asks(asked: Asked, parameters: PlanParameters) -> Iterator[Words]:
-    """What has to be asked before a plan at the breast is agreed on."""
-    if is_breast_unwritten(asked, parameters):
-        yield message(
-            "No feed at the breast is written down lately, only measured milk: ask whether it still feeds"
-            " there."
-        )
-    if stopped_sides(asked) is None:
-        yield message(
-            "Which side has blisters is not on record: look, and choose the side to feed from."
-        )
 
 
 def _expressing(express: Expressing) -> Line:

@@ -9,9 +9,11 @@ import msgspec
 
 from suffice.clinical.entry import Entry, ParentDay, Plan
 from suffice.clinical.units import HOURS_PER_DAY
-from suffice.plan.known import Asked
+from suffice.plan.by_age import amounts_by_day, rounded_up
+from suffice.plan.known import Asked, taken_at_breast
+from suffice.plan.need import no_less
 from suffice.plan.parameters import plan_parameters
-from suffice.plan.schedule_case import DayCase, day_case
+from suffice.plan.schedule_case import DayCase, FeedMilk, day_case
 from suffice.plan.schedule_parameters import schedule_parameters
 from suffice.plan.unit import is_fed_by_unit
 
@@ -41,8 +43,43 @@ def case_of(asked: Asked, plan: Plan, infant_ids: Iterable[UUID]) -> DayCase:
         age_d=(asked.infant.age_h or 0.0) / HOURS_PER_DAY,
         parameters=schedule_parameters(asked.content),
     )
+    case = msgspec.structs.replace(case, milk=milk_of_day(asked, plan))
     is_fed = any(one.feeds_count or one.at_breast not in {None, "not now"} for one in others)
     is_by_unit = is_fed_by_unit(asked, plan_parameters(asked.content))
     if (asked.is_given_no_milk and not others) or (is_by_unit and not is_fed):
-        return msgspec.structs.replace(case, feeds_count=0, milk_feeds_count=0)
+        return msgspec.structs.replace(case, feeds_count=0, milk_feeds_count=0, milk=None)
     return case
+
+
+def milk_of_day(asked: Asked, plan: Plan) -> FeedMilk | None:
+    """What the infant gets at its feeds by a plan, so that no day on the clock gives it less.
+
+    What it takes at the breast is what was measured, else what its need leaves to the breast. In the first days the
+    protocols say an amount a feed and no need of a day: there is nothing to hold a day to.
+
+    Args:
+        asked: What is known.
+        plan: The plan of its infant.
+
+    Returns:
+        None where the need, the feeds, or in a plan that gives all of it the amount is not known.
+    """
+    parameters, infant = plan_parameters(asked.content), asked.infant
+    need, feeds = no_less(asked.need).per_day, plan.feeds_count
+    if infant.age_h is None or need is None or not feeds:
+        return None
+    if amounts_by_day(infant.age_h, infant.gestation_days, parameters):
+        return None
+    milk = plan.supplement_ml or 0.0
+    given = milk * (plan.supplement_feeds_count or 0) or plan.supplement_ml_per_day or 0.0
+    if plan.at_breast == "not now":
+        if not milk:
+            return None
+        whole = min(need.value, milk * feeds)
+        return FeedMilk(day_ml=whole, breast_ml=0.0, milk_ml=milk, bottle_ml=milk)
+    measured = taken_at_breast(asked)
+    taken = max(need.value - given, 0.0) if measured is None else measured.value
+    # What a helper's bottle holds, as the family's page says it.
+    bottle = max(rounded_up(need.value / feeds, parameters), milk)
+    whole = min(need.value, taken + given)
+    return FeedMilk(day_ml=whole, breast_ml=taken / feeds, milk_ml=milk, bottle_ml=bottle)

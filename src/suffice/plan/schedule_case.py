@@ -15,6 +15,22 @@ from suffice.clinical.units import MINUTES_PER_HOUR
 from suffice.plan.schedule_parameters import ScheduleParameters
 
 
+class FeedMilk(msgspec.Struct, frozen=True, kw_only=True):
+    """What one infant gets at its feeds, mL: no day may hold less of it than its plan.
+
+    Attributes:
+        day_ml: What it gets in 24 h at least: its need, or what its plan comes to where that is less.
+        breast_ml: At a feed at the breast.
+        milk_ml: As extra milk after or at the breast.
+        bottle_ml: From a bottle or cup in place of the breast.
+    """
+
+    day_ml: float
+    breast_ml: float
+    milk_ml: float
+    bottle_ml: float
+
+
 class DayCase(msgspec.Struct, frozen=True, kw_only=True):
     """What is asked of a day, and what it has room for; twins are fed at one time and share all of it.
 
@@ -41,6 +57,7 @@ class DayCase(msgspec.Struct, frozen=True, kw_only=True):
         helpers: When somebody can give a feed.
         keeps_breast: Whether no feed at the breast is replaced but while the parent is away: a full breast fills on.
         cleaning_minutes: Of a day; not on the clock.
+        milk: What the infant of this plan gets; None where that is not known, or its age alone says the amounts.
     """
 
     feeds_count: int
@@ -65,6 +82,7 @@ class DayCase(msgspec.Struct, frozen=True, kw_only=True):
     helpers: tuple[Hours, ...] = ()
     keeps_breast: bool = False
     cleaning_minutes: float = 0.0
+    milk: FeedMilk | None = None
 
 
 def day_case(

@@ -23,11 +23,14 @@ from suffice.clinical.entry.clock import Act, What
 from suffice.clinical.reading.hours import DAY_MINUTES, Hours
 from suffice.clinical.units import MINUTES_PER_HOUR
 from suffice.plan.program import OPEN, Program
-from suffice.plan.schedule_case import DayCase
+from suffice.plan.schedule_case import DayCase, FeedMilk
 from suffice.plan.schedule_parameters import ScheduleParameters
 
 DUST = 1e-9
 """Keeps a whole number of steps from being rounded up by one more."""
+
+DUST_ML = 0.01
+"""A day that holds this much less is no less: sums of divided amounts."""
 
 
 class Part(NamedTuple):
@@ -65,6 +68,11 @@ class Shape(NamedTuple):
     def has_milk(self) -> bool:
         """Whether milk is given in it."""
         return any(one.what in {"milk", "bottle"} for one in self.parts)
+
+    def ml(self, milk: FeedMilk) -> float:
+        """What the infant gets in it."""
+        each = {"breast": milk.breast_ml, "milk": milk.milk_ml, "bottle": milk.bottle_ml}
+        return math.fsum(each.get(one.what, 0.0) for one in self.parts)
 
     @property
     def session(self) -> Part | None:
@@ -257,6 +265,11 @@ class DayModel:
         program.row({one.column: 1.0 for one in feeds}, case.feeds_count, most)
         with_milk = {one.column: 1.0 for one in feeds if one.shape.has_milk}
         program.row(with_milk, low=case.milk_feeds_count)
+        if case.milk is not None:
+            program.row(
+                {one.column: one.shape.ml(case.milk) for one in feeds},
+                low=case.milk.day_ml - DUST_ML,
+            )
         if case.is_own_milk and case.at_breast != "not now":
             balance = {one.column: 1.0 for one in self.starts if one.shape.session}
             for column in self._bottles():

@@ -72,6 +72,7 @@ def gave_of(case: DayCase, acts: Sequence[Act], *, is_proven: bool) -> Iterator[
             plural="{count} feeds are given by the helper, not at the breast.",
             count=bottles,
         )
+    yield from _more_milk(case, acts, bottles)
     feeds = len(feed_starts(acts))
     if feeds > case.feeds_count:
         yield message(
@@ -82,6 +83,20 @@ def gave_of(case: DayCase, acts: Sequence[Act], *, is_proven: bool) -> Iterator[
     yield from _removals(case, acts)
     if not is_proven:
         yield message("The best that was found in a few seconds; a better day may exist.")
+
+
+def _more_milk(case: DayCase, acts: Sequence[Act], bottles: int) -> Iterator[Words]:
+    """Extra milk at more feeds than asked for, so that the day holds no less milk than the plan."""
+    if case.milk is None or case.at_breast == "not now" or not case.milk_feeds_count:
+        return
+    given = sum(one.what == "milk" for one in acts)
+    if bottles and given + bottles > case.milk_feeds_count:
+        yield message(
+            "Milk is given at {found} feeds, where {asked} are asked for: a helper's bottle is one feed's share,"
+            " without what the breast gives.",
+            found=given + bottles,
+            asked=case.milk_feeds_count,
+        )
 
 
 def _alone(case: DayCase) -> Iterator[Words]:

@@ -10,7 +10,7 @@ import msgspec
 from suffice.clinical.entry import Contact, ContactStart, Entry, ParentDay, Plan, Setting
 from suffice.message import message
 from suffice.plan.known import Asked, is_at_breast, is_before_the_breast
-from suffice.plan.line import Line
+from suffice.plan.line import Line, by_rule
 from suffice.plan.parameters import PlanParameters
 
 NOWHERE: Final = frozenset({None, Setting.PHONE, "class"})
@@ -27,6 +27,9 @@ def is_fed_by_unit(asked: Asked, parameters: PlanParameters) -> bool:
     if is_at_breast(asked, parameters):
         return False
     return is_on_unit(asked.entries) or is_before_the_breast(asked, parameters)
+
+
+UNIT_FIRST: Final = message("what a unit orders goes before every amount here")
 
 
 def is_on_unit(entries: Iterable[Entry]) -> bool:
@@ -75,10 +78,14 @@ def fed_by_unit(plan: Plan, lines: tuple[Line, ...]) -> tuple[Plan, tuple[Line, 
     )
     said = {
         "feeds": Line(
-            part="feeds", says=(message("The unit feeds it: how often is ordered there."),)
+            part="feeds",
+            says=(message("The unit feeds it: how often is ordered there."),),
+            workings=by_rule(UNIT_FIRST),
         ),
         "supplement": Line(
-            part="supplement", says=(message("The unit feeds it: how much is ordered there."),)
+            part="supplement",
+            says=(message("The unit feeds it: how much is ordered there."),),
+            workings=by_rule(UNIT_FIRST),
         ),
     }
     return without, tuple(said.get(one.part, one) for one in lines if one.part != "milk")

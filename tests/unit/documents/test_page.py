@@ -14,13 +14,15 @@ from paper_source import NOW, fonts_home
 from pdf_reader import see
 from suffice.documents.page import (
     NOT_DRAWN,
-    Ball,
     Blank,
     Box,
     Heading,
     Items,
     Paper,
     Paragraph,
+    Ring,
+    Rings,
+    RingsPicture,
     Run,
     Runs,
     Table,
@@ -148,26 +150,30 @@ def test_a_number_to_call_is_not_broken_over_two_lines() -> None:
     assert len(seen) == 20
 
 
-@pytest.mark.parametrize(("volume_ml", "across_mm"), [(2, 15.6), (30, 38.6), (60, 48.6)])
-def test_a_ball_of_milk_has_its_true_size(volume_ml: float, across_mm: float) -> None:
-    """A ball of V mL is 10 (6 V / pi)^(1/3) mm across; the bar is as long as it says."""
-    ball = Ball(low_ml=1, high_ml=volume_ml, said=said(""), bar=said(""), bar_mm=50)
+def test_rings_and_their_bar_are_printed_in_true_size() -> None:
+    """A drawing of 48.6 mm is 48.6 mm wide on the sheet, and the bar is as long as it says."""
+    across = 48.6
+    circle = f'<circle cx="24.3" cy="24.3" r="{across / 2 - 0.25}" fill="none" stroke="#111111" stroke-width="0.5"/>'
+    drawing = RingsPicture(
+        title=said(""), said=(), alt="A ring of the true size of this volume", width_mm=across, height_mm=across,
+        svg=f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {across} {across}">{circle}</svg>',
+        rings=(Ring(at_mm=10, said=said("")),),
+    )  # fmt: skip
+    block = Rings(pictures=(drawing,), bar=said(""), bar_mm=50, sources=said(""))
     heading = Heading(said("."), level=1)
-    made = msgspec.structs.replace(PAPER, blocks=(heading, ball), most_pages=None)
+    made = msgspec.structs.replace(PAPER, blocks=(heading, block), most_pages=None)
     page = Image.open(io.BytesIO(pictures_of(made, fonts_home(), ppi=127)[0])).convert("L")
-    # 127 points an inch: five a millimetre. The ball stands below the heading, at the left edge.
+    # 127 points an inch: five a millimetre. The drawing stands below the heading, at the left edge.
     dots = 5
-    region = page.crop((13 * dots, 40 * dots, (15 + 60) * dots, 110 * dots))
-    ink = region.point(lambda grey: 255 if grey < 160 else 0).getbbox()
-    assert ink is not None
-    ball_only = region.crop((0, 0, round(across_mm * dots) + 4 * dots, region.height))
-    box = ball_only.point(lambda grey: 255 if grey < 160 else 0).getbbox()
-    assert box is not None
-    assert (box[2] - box[0]) / dots == pytest.approx(across_mm + 0.5, abs=0.3)  # the line is 0.5 mm
-    right = page.crop((round((15 + across_mm + 5) * dots), 25 * dots, 195 * dots, 110 * dots))
-    line = right.point(lambda grey: 255 if grey < 160 else 0).getbbox()
-    assert line is not None
-    assert (line[2] - line[0]) / dots == pytest.approx(50, abs=0.3)
+    ink = page.point(lambda grey: 255 if grey < 160 else 0)
+    rows = [
+        ink.crop((13 * dots, y, 80 * dots, y + 1)).getbbox() for y in range(40 * dots, 120 * dots)
+    ]
+    widths = [(box[2] - box[0]) / dots for box in rows if box is not None]
+    bar = [one for one in widths if one > across + 0.5]
+    assert bar
+    assert bar == pytest.approx([50] * len(bar), abs=0.3)
+    assert max(one for one in widths if one < across + 0.5) == pytest.approx(across, abs=0.3)
 
 
 def test_a_pattern_is_drawn_beside_its_word_and_is_no_text() -> None:

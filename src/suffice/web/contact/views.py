@@ -55,6 +55,7 @@ from suffice.web.contact.ending import (
     not_handed_over,
 )
 from suffice.web.contact.follows import FollowsNow, follows_at, follows_now
+from suffice.web.contact.other_papers import other_papers
 from suffice.web.contact.page import blocks, expected_list, part_rows
 from suffice.web.contact.problems import AskNext, asked_next, named_of
 from suffice.web.contact.scores import tools_of
@@ -123,6 +124,7 @@ def contact(request: Request, family_id: UUID) -> HttpResponse:
         visit=visit,
         place=_choices(ContactStart, "place").get(visit.place, visit.place),
         is_class=visit.place == CLASS,
+        other_papers=list(other_papers(alive, names, content, now, is_class=visit.place == CLASS)),
         started=wording.past_moment(visit.start.true_at, now),
         family={"id": family_id},
         reds=reds,

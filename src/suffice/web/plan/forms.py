@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 from typing import Any, Final, NamedTuple, cast
+from uuid import UUID, uuid4
 
 from django import forms
 from django.forms.boundfield import BoundField
@@ -15,6 +16,7 @@ from suffice.plan.line import Part
 from suffice.web.entry.forms import EntryForm
 from suffice.web.entry.made import form_fields, form_name, written_fact
 from suffice.web.fields.spoken import goes_together
+from suffice.web.shown.page import Request
 
 FIELDS: Final[dict[Part, tuple[str, ...]]] = {
     "feeds": ("feeds_count", "gap_day_h", "gap_night_h"),
@@ -145,3 +147,21 @@ PlanForm: Final = cast(
     type("PlanForm", (AgreedForm,), {"made": Plan, "title": _("Plan"), **form_fields(Plan)}),
 )
 """The form of a plan."""
+
+
+def plan_form(request: Request, filled: dict[str, Any], infant_id: UUID) -> AgreedForm:
+    """The form of one infant's plan as it was sent, or as it is filled.
+
+    Args:
+        request: What was sent, where something was.
+        filled: What the fields hold at first.
+        infant_id: Whose plan it is.
+    """
+    clinic = request.clinic
+    return PlanForm(
+        request.POST if request.method == "POST" else None,
+        policy=clinic.policy,
+        content=clinic.content,
+        infants=[(infant_id, "")],
+        initial={**filled, "entry_id": uuid4()},
+    )

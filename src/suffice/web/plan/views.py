@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
-from uuid import UUID, uuid4
+from uuid import UUID
 
 import msgspec
 from django.http import HttpResponse
@@ -28,7 +27,7 @@ from suffice.web.family.reds import reds_of
 from suffice.web.fields.sent import infant_asked
 from suffice.web.plan.day import on_the_clock
 from suffice.web.plan.dial import dial_shown
-from suffice.web.plan.forms import AgreedForm, PlanForm
+from suffice.web.plan.forms import AgreedForm, PlanForm, plan_form
 from suffice.web.plan.known import known_now
 from suffice.web.plan.page import calls_shown, is_newest, last_shown, lines_shown, move_shown
 from suffice.web.shown.fact import writer
@@ -48,7 +47,7 @@ def plan(request: Request, family_id: UUID) -> HttpResponse:
         return _none_made(request, record, infant_id)
     if request.method == "POST":
         # What was proposed comes along as it was shown: it is not worked out again to keep a plan.
-        sent = _form(request, {}, infant_id)
+        sent = plan_form(request, {}, infant_id)
         if sent.is_valid() and _kept(request, sent, record):
             return go_to(request, f"{reverse('plan', args=[family_id])}?infant={infant_id}")
         return _shown(request, record, infant_id, sent)
@@ -81,7 +80,7 @@ def _shown(
     at_breast = proposal.plan.at_breast not in {None, "not now"}
     steps = "\n".join(in_words(one) for one in family_steps(asked, at_breast=at_breast))
     proposed = msgspec.structs.replace(proposal.plan, contact_id=visit_id, each_feed=steps or None)
-    form = sent or _form(request, PlanForm.filled(proposed, writer(wording)), infant_id)
+    form = sent or plan_form(request, PlanForm.filled(proposed, writer(wording)), infant_id)
     names, since = names_of(record, now, wording.policy), since_plan(asked)
     return page(
         request,
@@ -103,17 +102,6 @@ def _shown(
         last=None if since is None else last_shown(since, wording, full_names()),
         is_just_kept=sent is None and since is not None and is_newest(since, record, now),
         clock=dial_shown(clock_of(asked.entries), "kept"),
-    )
-
-
-def _form(request: Request, filled: dict[str, Any], infant_id: UUID) -> AgreedForm:
-    clinic = request.clinic
-    return PlanForm(
-        request.POST if request.method == "POST" else None,
-        policy=clinic.policy,
-        content=clinic.content,
-        infants=[(infant_id, "")],
-        initial={**filled, "entry_id": uuid4()},
     )
 
 

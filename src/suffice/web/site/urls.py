@@ -37,6 +37,7 @@ from suffice.web.people import views as session
 from suffice.web.photograph import views as photographs
 from suffice.web.plan import views as plan
 from suffice.web.plan.day import plan_day
+from suffice.web.plan.preview import plan_preview
 from suffice.web.policy import views as policy
 from suffice.web.state import views as state
 from suffice.web.teams import emergency, passing
@@ -56,6 +57,7 @@ urlpatterns = [
     path("families/<uuid:family_id>/feed/<uuid:entry_id>/", feed.feed, name="feed"),
     path("families/<uuid:family_id>/plan/", plan.plan, name="plan"),
     path("families/<uuid:family_id>/plan/day/", plan_day, name="plan-day"),
+    path("families/<uuid:family_id>/plan/preview/", plan_preview, name="plan-preview"),
     path(
         "families/<uuid:family_id>/photograph/", photographs.new_photograph, name="photograph-new"
     ),

@@ -104,6 +104,7 @@ PAGES: dict[str, Page] = {
     "note-amend": Page(None, Act.ENTER, message("an amendment to a note")),
     "paper-given": Page(None, Act.ENTER, message("a paper that was given")),
     "plan-day": Page(Act.READ, None, message("the plan on the clock")),
+    "plan-preview": Page(None, Act.READ, message("the page of a plan before it is kept")),
     "person": Page(None, Act.PEOPLE, message("a user")),
     "choose-passphrase": Page(None, None, message("choosing a passphrase")),
     "state": Page(None, None, message("the state of the record")),
