@@ -63,7 +63,7 @@ def family_minutes(found: Minutes) -> Message:
 
 
 def noted_minutes(found: Minutes, acts: Sequence[Act]) -> Message:
-    """The same for a note: by which way it was reckoned."""
+    """The same for a note: how they were counted."""
     parent, helper = in_h_min(found.parent), in_h_min(found.helper)
     if not acts:
         return message(

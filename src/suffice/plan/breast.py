@@ -91,7 +91,7 @@ def _asks(asked: Asked, parameters: PlanParameters) -> Iterator[Words]:
 def _working(
     asked: Asked, plan: Plan, parameters: PlanParameters, *, is_at_breast: bool
 ) -> Working:
-    """What decided, in words: nothing here is reckoned but the hours that are looked back on."""
+    """What decided, in words: nothing is computed here but the hours that are looked back on."""
     used: list[Constant] = [parameters.stopped_at_breast_h]
     if is_before_the_breast(asked, parameters):
         used.append(parameters.late_preterm_from_days)

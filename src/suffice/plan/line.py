@@ -46,11 +46,11 @@ RULES: Final[dict[Part, Message]] = {
         "the earliest of: supplement or step, a flag, a named problem, the date the weights name"
     ),
 }
-"""By which rule a line came about whose parts had nothing to be reckoned from."""
+"""By which rule a line came about whose parts had nothing to be computed from."""
 
 
 def by_rule(rule: Message) -> tuple[Working, ...]:
-    """The working of a line that is decided and not reckoned."""
+    """The working of a line that is decided and not computed."""
     return (Working(formula=rule),)
 
 
