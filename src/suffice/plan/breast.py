@@ -125,7 +125,7 @@ def _why(asked: Asked, parameters: PlanParameters, *, is_at_breast: bool) -> Mes
         )
     if not is_given_lately(asked, parameters):
         return message(
-            "No feed is on record in the last {hours} h, and nothing speaks against it.",
+            "No feed is on record in the last {hours} h, and nothing on record is against it.",
             hours=hours,
         )
     if is_at_breast:

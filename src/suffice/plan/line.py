@@ -40,7 +40,7 @@ RULES: Final[dict[Part, Message]] = {
     ),
     "expressing": message("by goal: build, keep, relieve, wean; none where nothing asks for one"),
     "made": message(
-        "what was expressed, by how long each breast had filled; none while that cannot be told"
+        "what was expressed, by how long each breast had filled; none while that is not known"
     ),
     "weigh": message(
         "the earliest of: supplement or step, a flag, a named problem, the date the weights name"

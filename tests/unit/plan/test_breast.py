@@ -41,7 +41,7 @@ def test_a_feed_that_was_seen_decides() -> None:
 
 
 def test_without_any_feed_on_record_nothing_speaks_against_it() -> None:
-    assert "nothing speaks against it" in notes(proposed(*WELL, day=22))
+    assert "nothing on record is against it" in notes(proposed(*WELL, day=22))
 
 
 def test_measured_milk_alone_is_no_feed_at_the_breast() -> None:
