@@ -17,7 +17,7 @@ from uuid import UUID
 
 import msgspec
 
-from suffice.assess.answered import BECOMES
+from suffice.assess.answered import BECOMES, told_at
 from suffice.assess.died import living
 from suffice.assess.flags import PROBLEM, problem_findings
 from suffice.assess.problems.found import Finds
@@ -254,7 +254,7 @@ def _ends(
     else:
         return False
     return is_one and all(
-        one.true_at <= entry.true_at and one.entered_at <= entry.entered_at for one in noted
+        one.true_at <= told_at(entry) and one.entered_at <= entry.entered_at for one in noted
     )
 
 

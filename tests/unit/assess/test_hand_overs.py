@@ -5,7 +5,10 @@ How each row ends stands in tests/spec/triage/problems.md.
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
+from msgspec.structs import replace
 
 from rows import each_row
 from spec.vignette import BORN_AT, age_of, record_of
@@ -141,3 +144,21 @@ def test_of_an_unread_question_alone_nothing_is_named():
 def test_what_was_looked_for_in_vain_is_asked_again_after_a_day():
     _, found = asked(f"{THRIVING}; 20 d: 36.9 °C; 20 d: observed palate whole", at="20.9 d")
     assert found.valid_until <= BORN_AT + age_of("21 d")
+
+
+@pytest.mark.parametrize(("entered_s", "is_open"), [(50, False), (20, True)])
+def test_an_answer_written_to_the_minute_covers_what_was_tapped_in_it(entered_s, is_open):
+    """A form says 20:00 of what is entered 50 seconds later; what is tapped after it is not covered."""
+    seen = f"{THRIVING}; 20 d: parent observed medicine_worry told_to_stop; 20 d: parent answer physician"
+    record = record_of(GIRL, seen)
+    *before, tap, answer = record.entries
+    tapped_at = tap.true_at + timedelta(seconds=30)
+    entries = (
+        *before,
+        replace(answer, entered_at=answer.true_at + timedelta(seconds=entered_s)),
+        replace(tap, true_at=tapped_at, entered_at=tapped_at),
+    )
+    found = assess(
+        replace(record, entries=entries), BORN_AT + age_of("20.1 d"), CONTENT, POLICY, engine=False
+    )
+    assert ("parent-problem-today" in [one.code for one in found.findings]) is is_open
