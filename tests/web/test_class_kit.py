@@ -49,4 +49,6 @@ def test_a_contact_of_a_class_offers_it(
     address = f"/families/{family}/contact/"
     sent = {"key": str(uuid4()), "place": place}
     page.post(address, sent)
-    assert ('href="/library/class/"' in page.get(address).content.decode()) is offered
+    html = page.get(address).content.decode()
+    assert ("Deck and handout of the class" in html) is offered
+    assert 'href="/library/class/"' in html  # elsewhere a link among the other papers

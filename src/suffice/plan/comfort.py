@@ -12,6 +12,7 @@ from suffice.plan.known import Asked
 AT_THE_BREAST: Final = frozenset(
     {
         "massage",
+        "ointment",
         "hold",
         "that side",
         "breast temperature",

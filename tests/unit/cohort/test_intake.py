@@ -9,7 +9,7 @@ import pytest
 from suffice.assess.engine.question import AskedOf, question_of
 from suffice.clinical.plausibility_limits import PlausibilityLimits
 from suffice.cohort.intake import SCHEMA, intake_of
-from suffice.cohort.part import gather
+from suffice.cohort.part import assess_part, gather
 from suffice.cohort.rows import checked
 from suffice.cohort.stages import setting
 from suffice.inference.evidence import Evidence, WeightReading
@@ -121,3 +121,20 @@ def test_the_same_bits_whoever_else_is_in_the_part():
     whole = told(*infants).sort("intake_ml_per_day")
     alone = pl.concat([told(infant) for infant in infants]).sort("intake_ml_per_day")
     assert whole.equals(alone)
+
+
+@pytest.mark.parametrize(("birth_g", "is_unfit"), [(2700.0, True), (3300.0, False)])
+def test_a_birth_weight_that_does_not_fit_is_said_and_the_intake_told_without_it(birth_g, is_unfit):
+    def assessed(birth_weight_g):
+        rows = one("a", birth_weight_g=birth_weight_g).with_columns(
+            pl.Series("weight_g", [3180.0, 3140.0, 3230.0, 3440.0])
+        )
+        limits = PlausibilityLimits.from_content(load().flat, load().series)
+        numbered = rows.with_row_index("row", offset=1)
+        kept, _ = checked(numbered, limits, SETTING.reference.last_day)
+        return assess_part(kept, SETTING, None)[0]
+
+    said, without = assessed(birth_g), assessed(None)
+    assert ("birth-weight-unfit" in said["cautions"][0].to_list()) is is_unfit
+    is_same = said["intake_ml_per_day"].to_list() == without["intake_ml_per_day"].to_list()
+    assert is_same is is_unfit

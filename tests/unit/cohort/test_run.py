@@ -332,24 +332,6 @@ def test_a_slip_is_named_as_the_doubtful_weight(tmp_path):
     assert "doubtful-weight" in told["cautions"][0].to_list()
 
 
-@pytest.mark.parametrize(("birth_g", "is_unfit"), [(2900, True), (3400, False)])
-def test_a_birth_weight_that_does_not_fit_is_said_and_the_intake_told_without_it(
-    tmp_path, birth_g, is_unfit
-):
-    columns = {
-        "infant_id": ["a"] * 4,
-        "age_h": [24.0, 72, 144, 240],
-        "weight_g": [3280, 3240, 3330, 3480],
-        "sex": ["female"] * 4,
-        "gestation_days": [280] * 4,
-    }
-    _, told, _ = run(written(tmp_path, **columns, birth_weight_g=[birth_g] * 4))
-    assert ("birth-weight-unfit" in told["cautions"][0].to_list()) is is_unfit
-    _, without, _ = run(written(tmp_path, **columns))
-    is_same = told["intake_ml_per_day"].to_list() == without["intake_ml_per_day"].to_list()
-    assert is_same is is_unfit
-
-
 def test_birth_weight_and_a_weight_at_birth_count_once(tmp_path):
     columns = {"infant_id": ["a", "a"], "age_h": [0.0, 72.0], "weight_g": [3300, 3100]}
     _, plain, _ = run(written(tmp_path, **columns))

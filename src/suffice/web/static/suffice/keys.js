@@ -107,10 +107,8 @@ document.addEventListener("keydown", (event) => {
   if (!field.matches?.(`${QUESTION} input.short`) || event.ctrlKey || event.altKey || event.metaKey) return;
   if (event.isComposing || isOff() || !Object.hasOwn(FROM_NUMBER, event.key)) return;
   event.preventDefault();
-  if (field.value !== field.defaultValue) {
-    field.defaultValue = field.value;
-    field.form.requestSubmit();
-  }
+  // What was sent already, or stood there before, contact.js does not send again.
+  field.form.requestSubmit();
   FROM_NUMBER[event.key]();
 });
 
